@@ -1,0 +1,1 @@
+"""Compile rulebooks into a plan, hold a record against it, hand back findings."""

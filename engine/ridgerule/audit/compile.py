@@ -1,0 +1,323 @@
+"""Rulebooks become a plan: facts found, quantities read, dimensions held together.
+
+All that is wrong is told at once, each with its line; nothing half-compiled comes back.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from ridgerule.adapt import Adapted, adapt
+from ridgerule.audit.findings import Outcome
+from ridgerule.audit.grammar import Asked, Grammar, Node, node_of
+from ridgerule.audit.kinds import line_kinds
+from ridgerule.audit.limits import AllOf, Holds, Limit
+from ridgerule.audit.plan import Case, Check, Edition, Plan, PlannedBook, Stations
+from ridgerule.audit.subjects import ANYTHING, Evidence
+from ridgerule.facts import (
+    Element,
+    Fact,
+    FactRef,
+    Host,
+    How,
+    Vocabulary,
+    names_a_fact,
+)
+from ridgerule.problems import InputRejected, Location, Problem
+from ridgerule.quantities import Dimension, Mistake, read
+from ridgerule.vocabulary import VOCABULARY
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from ridgerule.documents import Data
+    from ridgerule.rulebook import Field, Rule
+    from ridgerule.shelf import Shelf
+
+
+def plan_for(references: Iterable[tuple[str, Location]], shelf: Shelf) -> Plan:
+    """Return the plan of the rulebooks named, each `id` or `id@edition`, in that order.
+
+    Raises `InputRejected` with every problem of every rulebook among them.
+    """
+    problems: list[Problem] = []
+    adapted: list[tuple[str, tuple[Adapted, ...]]] = []
+    for reference, where in dict(references).items():
+        try:
+            editions = shelf.editions(reference, asked_at=where)
+            adapted.append((reference, tuple(adapt(book, shelf) for book in editions)))
+        except InputRejected as rejected:
+            problems.extend(rejected.problems)
+    vocabulary, clashes = _vocabulary(book for _, books in adapted for book in books)
+    problems.extend(clashes)
+    planned = []
+    for reference, books in adapted:
+        compiled = [_edition(book, vocabulary, problems) for book in books]
+        planned.append(PlannedBook(reference, tuple(compiled)))
+    if problems:
+        raise InputRejected(problems)
+    return Plan(tuple(planned), vocabulary)
+
+
+def _vocabulary(books: Iterable[Adapted]) -> tuple[Vocabulary, list[Problem]]:
+    """Return the engine's facts and the rulebooks' own; two meanings of one name clash."""
+    vocabulary, problems = VOCABULARY, []
+    for adapted in books:
+        for fact in adapted.facts:
+            known = vocabulary.by_name.get(fact.full_name)
+            if known is None:
+                vocabulary = vocabulary.extended([fact])
+            elif replace(known, origin="") != replace(fact, origin=""):
+                document = adapted.book.document
+                where = document.key_location(("facts", fact.full_name))
+                found = (
+                    f"`{fact.full_name}`, which is a fact of {known.origin} with another meaning"
+                )
+                problems.append(Problem(where, "a name that is free", found, "choose another name"))
+    return vocabulary, problems
+
+
+def _edition(adapted: Adapted, vocabulary: Vocabulary, problems: list[Problem]) -> Edition:
+    checks = []
+    for rule in adapted.rules:
+        compiler = _RuleCompiler(rule, vocabulary)
+        check = compiler.check()
+        if check is not None and not compiler.problems:
+            checks.append(check)
+        problems.extend(compiler.problems)
+    problems.extend(_unknown_conditions(adapted))
+    return Edition(adapted, tuple(checks))
+
+
+def _unknown_conditions(adapted: Adapted) -> Iterator[Problem]:
+    """Yield the conditions of coverages that name no rule of the rulebook."""
+    known = {rule.id for rule in adapted.rules} | {rule.full_id for rule in adapted.rules}
+    for coverage in adapted.book.coverages:
+        for steps, name in _named_rules(coverage.conditions.data):
+            if name not in known:
+                where = coverage.conditions.at(*steps)
+                yield Problem(where, "a rule of this rulebook", f"`{name}`", "")
+
+
+def _named_rules(
+    data: Data, steps: tuple[str | int, ...] = ()
+) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    if isinstance(data, str):
+        yield steps, data
+    elif isinstance(data, list):
+        for i, item in enumerate(data):
+            yield from _named_rules(item, (*steps, i))
+    elif isinstance(data, dict):
+        for key in ("all_of", "any_of"):
+            if key in data:
+                yield from _named_rules(data[key], (*steps, key))
+
+
+class _RuleCompiler:
+    """Compiles one rule; keeps every problem it meets."""
+
+    def __init__(self, rule: Rule, vocabulary: Vocabulary) -> None:
+        self.rule = rule
+        self.vocabulary = vocabulary
+        self.problems: list[Problem] = []
+
+    def check(self) -> Check | None:
+        of = self.of()
+        if of is None:
+            return None
+        asked = self.asked(of)
+        if asked is None:
+            return None
+        grammar = Grammar(self.vocabulary, asked)
+        named = grammar.reference(str(of), node_of(self.rule.fields["of"]))
+        limit = self.limit(grammar, of, "limit")
+        when = self.condition(grammar)
+        aim = self.limit(grammar, of, "aim")
+        scope = self.scope()
+        cases = tuple(self.cases(grammar))
+        self.problems.extend(grammar.problems)
+        if named is None or limit is None:
+            return None
+        return Check(
+            rule=self.rule,
+            of=of,
+            at=asked.element,
+            host=asked.host,
+            limit=limit,
+            when=when,
+            host_when=_host_part(when) if asked.element is Element.STATION else None,
+            aim=aim,
+            scope=scope,
+            evidence=self.evidence(),
+            stations=self.stations(asked),
+            kinds=line_kinds(when, asked),
+            cases=cases,
+        )
+
+    def of(self) -> FactRef | None:
+        field = self.rule.fields.get("of")
+        if field is None or not isinstance(field.data, str):
+            return None
+        found = self.vocabulary.find(field.data)
+        if isinstance(found, Mistake):
+            self.tell(field.location, found)
+            return None
+        return found
+
+    def asked(self, of: FactRef) -> Asked | None:
+        """Return the element the rule is asked at, and what its stations lie on."""
+        field = self.rule.fields.get("at")
+        if field is None:
+            if of.over is None:
+                element = of.fact.element
+            else:
+                where = self.rule.fields["of"].location
+                told = Mistake(f"`at:` beside `{of}`", "none", "say which element it is judged at")
+                self.tell(where, told)
+                return None
+        else:
+            element = Element(str(field.data))
+        return Asked(element, self.host(of)) if element is Element.STATION else Asked(element)
+
+    def host(self, of: FactRef) -> Host:
+        """Return what the rule's stations lie on: said by `on:`, or plain from its facts."""
+        said = self.rule.fields.get("on")
+        hosts = {Host(str(said.data))} if said else set()
+        for name in self.names():
+            fact = self.vocabulary.by_name.get(name)
+            if fact is None:
+                continue
+            if fact.element in (Element.LINE, Element.PLANE):
+                hosts.add(Host(fact.element.value))
+            elif fact.element is Element.STATION:
+                hosts.add(fact.host)
+        hosts = (hosts | {of.fact.host}) - {Host.EITHER}
+        if len(hosts) == 2:
+            told = "facts of stations on lines, or of stations on planes"
+            advice = "make two rules of it"
+            self.tell(self.rule.location, Mistake(told, "both", advice))
+        return hosts.pop() if len(hosts) == 1 else Host.EITHER
+
+    def names(self) -> Iterator[str]:
+        """Yield the facts that the rule names without a word for one over many."""
+        for name in ("when", "limit", "aim"):
+            field = self.rule.fields.get(name)
+            if field is not None:
+                yield from _fact_names(field.data)
+
+    def limit(self, grammar: Grammar, of: FactRef, name: str) -> Limit | None:
+        field = self.rule.fields.get(name)
+        return None if field is None else grammar.limit(of, node_of(field))
+
+    def condition(self, grammar: Grammar) -> Limit | None:
+        field = self.rule.fields.get("when")
+        return None if field is None else grammar.condition(node_of(field))
+
+    def scope(self) -> Limit | None:
+        """Return what the rule and every rulebook on its way here are written for."""
+        own = self.rule.fields.get("scope")
+        parts = [
+            part
+            for field in (*self.rule.scopes, own)
+            if field is not None and (part := self.scope_of(field)) is not None
+        ]
+        return AllOf(tuple(parts)) if parts else None
+
+    def scope_of(self, field: Field) -> Limit | None:
+        if not isinstance(field.data, dict):
+            return None
+        grammar = Grammar(self.vocabulary, Asked(Element.ROOF))
+        parts = []
+        for key in field.data:
+            node = Node(field, field.data[key], (key,))
+            ref = grammar.reference(f"{Element.ROOF}.{key}", node.key())
+            limit = None if ref is None else grammar.limit(ref, node)
+            if ref is not None and limit is not None:
+                parts.append(Holds(ref, limit))
+        self.problems.extend(grammar.problems)
+        return AllOf(tuple(parts))
+
+    def evidence(self) -> Evidence:
+        field = self.rule.fields.get("evidence")
+        data = field.data if field and isinstance(field.data, dict) else {}
+        listed = data.get("how")
+        how = frozenset(How(str(word)) for word in listed) if isinstance(listed, list) else None
+        photo = data.get("photo") is True
+        return Evidence(how, photo) if how or photo else ANYTHING
+
+    def stations(self, asked: Asked) -> Stations | None:
+        field = self.rule.fields.get("stations")
+        if field is None or not isinstance(field.data, dict):
+            return None
+        if asked.element is not Element.STATION or asked.host is Host.EITHER:
+            told = "a rule on stations of lines or of planes beside `stations:`"
+            self.tell(field.location, Mistake(told, f"one at a {asked.element}", ""))
+            return None
+        at_least, per = field.data.get("at_least", 1), field.data.get("one_per")
+        one_per = None
+        if isinstance(per, (str, int)):
+            by = Dimension.LENGTH if asked.host is Host.LINE else Dimension.AREA
+            found = read(per, by)
+            if isinstance(found, Mistake):
+                self.tell(field.at("one_per"), found)
+            else:
+                one_per = found
+        return Stations(at_least if isinstance(at_least, int) else 1, one_per)
+
+    def cases(self, grammar: Grammar) -> Iterator[Case]:
+        field = self.rule.fields.get("cases")
+        for i, raw in enumerate(field.data if field and isinstance(field.data, list) else ()):
+            given = raw.get("given") if isinstance(raw, dict) else None
+            if field is None or not isinstance(raw, dict) or not isinstance(given, dict):
+                continue  # the schema has said so
+            for name in given:
+                found = grammar.vocabulary.find(name)
+                if isinstance(found, Mistake):
+                    where = field.document.key_location((*field.path, i, "given", name))
+                    self.tell(where, found)
+            expect = Outcome(str(raw.get("expect")))
+            yield Case(MappingProxyType(given), expect, field.at(i))
+
+    def tell(self, where: Location, mistake: Mistake) -> None:
+        self.problems.append(Problem(where, mistake.expected, mistake.found, mistake.advice))
+
+
+def _fact_names(data: Data) -> Iterator[str]:
+    """Yield the facts named bare in a limit or a condition, keys and operands alike."""
+    match data:
+        case str() if names_a_fact(data) and " " not in data:
+            yield data
+        case list():
+            for item in data:
+                yield from _fact_names(item)
+        case dict():
+            for key, item in data.items():
+                yield from _fact_names(key)
+                yield from _fact_names(item)
+        case _:
+            return
+
+
+def _host_part(when: Limit | None) -> Limit | None:
+    """Return the parts of a condition, joined by and, that name no fact of a station."""
+    parts = when.parts if isinstance(when, AllOf) else (when,) if when is not None else ()
+    kept = tuple(part for part in parts if not _names_station(part))
+    return AllOf(kept) if kept else None
+
+
+def _names_station(node: Limit) -> bool:
+    return any(fact.element is Element.STATION for fact in facts_in(node))
+
+
+def facts_in(node: object) -> Iterator[Fact]:
+    """Yield every fact that a limit or a condition names."""
+    if isinstance(node, FactRef):
+        yield node.fact
+    elif isinstance(node, tuple):
+        for item in node:
+            yield from facts_in(item)
+    elif hasattr(node, "__match_args__") and not isinstance(node, Fact):
+        for name in node.__match_args__:
+            yield from facts_in(getattr(node, name))

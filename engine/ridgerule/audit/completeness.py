@@ -1,0 +1,148 @@
+"""Open points of the record itself: what it doesn't say it lists in full.
+
+A hip that nobody wrote down breaks no rule, so a record that could hide one is never a pass.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from ridgerule.audit.findings import Finding, Outcome
+from ridgerule.audit.judge import Setting, holds
+from ridgerule.audit.places import unlisted
+from ridgerule.audit.truth import Missing
+from ridgerule.enclosures import compare
+from ridgerule.facts import SECTIONS, Element, Host, LineKind
+from ridgerule.quantities import Quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from ridgerule.audit.editions import InUse
+    from ridgerule.audit.plan import Check
+    from ridgerule.record import Place, Record
+
+Kind = Element | LineKind
+
+_MEETING = (LineKind.HIP, LineKind.RIDGE, LineKind.VALLEY)
+
+
+def open_points(in_use: Iterable[InUse], record: Record) -> Iterator[Finding]:
+    """Yield the record's own open points, each counted in the rulebooks it concerns."""
+    concerned = _concerned(in_use, record)
+    for kind, books in concerned.items():
+        if _listed(record, kind) and unlisted(record, kind):
+            key = complete_key(kind)
+            advice = f"say `complete: {{{key}: all}}` once they are"
+            yield _point(record, f"are all {key} listed? {advice}", key, books)
+    meeting = tuple(dict.fromkeys(b for kind in _MEETING for b in concerned.get(kind, ())))
+    if meeting:
+        for about in _unjoined(record):
+            yield _point(record, about, "planes that meet", meeting)
+
+
+def none_stated(kinds: Iterable[Kind]) -> str:
+    """Return the reason that a rule has no place where the record states there is none."""
+    nouns = " or ".join(kind.value for kind in kinds)
+    return f"the record states that there is no {nouns}"
+
+
+def _concerned(in_use: Iterable[InUse], record: Record) -> dict[Kind, tuple[str, ...]]:
+    """Return the kinds of place that rules are asked of, with the rulebooks that ask."""
+    found: dict[Kind, dict[str, None]] = {}
+    for used in in_use:
+        for check in used.edition.checks:
+            if check.scope and holds(Setting(record, record.roof), check.scope).truth is False:
+                continue
+            for kind in _kinds(check):
+                found.setdefault(kind, {})[used.edition.book.name] = None
+    ordered: tuple[Kind, ...] = (*LineKind, *SECTIONS)
+    return {kind: tuple(found[kind]) for kind in ordered if kind in found}
+
+
+def _kinds(check: Check) -> frozenset[Kind]:
+    if check.kinds:
+        return frozenset(check.kinds)
+    if check.at is Element.STATION:
+        return frozenset({Element.PLANE}) if check.host is not Host.LINE else frozenset()
+    return frozenset() if check.at is Element.ROOF else frozenset({check.at})
+
+
+def _listed(record: Record, kind: Kind) -> bool:
+    if isinstance(kind, LineKind):
+        return any(line.kind is kind for line in record.places[Element.LINE])
+    return bool(record.places[kind])
+
+
+def complete_key(kind: Kind) -> str:
+    """Return the key under `complete:` for a kind of place."""
+    return f"{kind}s" if isinstance(kind, LineKind) else SECTIONS[kind]
+
+
+def _point(record: Record, reason: str, about: str, books: tuple[str, ...]) -> Finding:
+    roof = record.roof
+    return Finding(
+        check=None,
+        rule=None,
+        place=roof,
+        outcome=Outcome.NOT_VERIFIED,
+        reason=reason,
+        missing=(Missing(roof.label, None, reason, ("complete",)),),
+        books=books,
+        about=about,
+    )
+
+
+def _unjoined(record: Record) -> Iterator[str]:
+    """Yield the neighbouring planes that no line lies between.
+
+    Planes are neighbours if they follow each other in the direction they face; a record whose
+    planes do not meet says so under `complete: {apart: …}`.
+    """
+    planes = record.places[Element.PLANE]
+    unknown = [plane for plane in planes if not isinstance(_faces(plane), Quantity)]
+    if len(planes) > 1:
+        for plane in unknown:
+            yield f"which way {plane.label} faces is not known, so neither are its neighbours"
+    groups = _by_direction([plane for plane in planes if plane not in unknown])
+    if len(groups) < 2:
+        return
+    around = [*groups, groups[0]] if len(groups) > 2 else groups
+    joined = _joined_pairs(record)
+    for one, other in pairwise(around):
+        pairs = [frozenset({a.id, b.id}) for a in one for b in other]
+        if not any(pair in joined or pair in record.apart for pair in pairs):
+            a, b = one[0], other[0]
+            apart = f"[[{a.id}, {b.id}]]"
+            yield (
+                f"no line is recorded between {a.label} and {b.label}; list it, or say "
+                f"`complete: {{apart: {apart}}}`"
+            )
+
+
+def _faces(plane: Place) -> Quantity | None:
+    readings = plane.readings.get("faces", ())
+    value = readings[0].value if readings else None
+    return value if isinstance(value, Quantity) else None
+
+
+def _by_direction(planes: list[Place]) -> list[list[Place]]:
+    """Return the planes grouped by the direction they face, clockwise from north."""
+    groups: dict[object, list[Place]] = {}
+    for plane in planes:
+        faces = _faces(plane)
+        amount = faces.amount if faces else 0
+        groups.setdefault(0 if compare(amount, 360) == 0 else amount, []).append(plane)
+    return [groups[amount] for amount in sorted(groups)]  # type: ignore[type-var] # exact angles
+
+
+def _joined_pairs(record: Record) -> set[frozenset[str]]:
+    return {
+        frozenset({a, b})
+        for line in record.places[Element.LINE]
+        if line.kind not in (LineKind.EAVE, LineKind.RAKE)
+        for a in line.planes or ()
+        for b in line.planes or ()
+        if a != b
+    }

@@ -1,0 +1,62 @@
+"""Which edition of a rulebook a record's date picks; never silently the latest."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ridgerule.rulebook import DateKind
+
+if TYPE_CHECKING:
+    from ridgerule.audit.plan import Edition, Plan, PlannedBook
+    from ridgerule.record import Record
+
+
+@dataclass(frozen=True, slots=True)
+class InUse:
+    """The edition an audit uses, and why it is not sure, where it is not."""
+
+    edition: Edition
+    doubt: str = ""
+    note: str = ""
+
+
+def editions_in_use(plan: Plan, record: Record) -> tuple[InUse, ...]:
+    """Return one edition for each rulebook of the plan, in the plan's order."""
+    return tuple(_pick(planned, record) for planned in plan.books)
+
+
+def _pick(planned: PlannedBook, record: Record) -> InUse:
+    newest = planned.editions[-1]
+    kind = newest.book.in_force_by
+    if kind is None:
+        if len(planned.editions) == 1:
+            return InUse(newest)
+        listed = ", ".join(edition.book.edition for edition in planned.editions)
+        return InUse(newest, f"{planned.reference} has editions {listed}: name one as id@edition")
+    day, why = _day(record, kind)
+    if day is None:
+        return InUse(
+            newest, f"which edition of {planned.reference} is in force is not known: {why}"
+        )
+    covering = [edition for edition in planned.editions if edition.book.in_force.covers(day)]
+    if len(covering) == 1:
+        period = covering[0].book.in_force
+        return InUse(covering[0], note=f"in force {period}, by the {kind} date {day}")
+    if covering:
+        listed = ", ".join(edition.book.edition for edition in covering)
+        return InUse(newest, f"several editions are in force on the {kind} date {day}: {listed}")
+    listed = "; ".join(f"{e.book.edition} {e.book.in_force}" for e in planned.editions)
+    doubt = f"no edition at hand was in force on the {kind} date {day} ({listed})"
+    return InUse(newest, doubt)
+
+
+def _day(record: Record, kind: DateKind) -> tuple[dt.date | None, str]:
+    readings = record.roof.readings.get(f"{kind}_date", ())
+    value = readings[0].value if readings else None
+    if isinstance(value, dt.date):
+        return value, ""
+    reason = readings[0].unknown if readings else "not recorded"
+    key = "inspection: {date: …}" if kind is DateKind.INSPECTION else f"dates: {{{kind}: …}}"
+    return None, f"the {kind} date is {reason} (`{key}`)"

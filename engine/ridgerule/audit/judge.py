@@ -1,0 +1,266 @@
+"""Ask a limit of a value, or a condition of a place: true, false or unknown, and why."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, assert_never
+
+from ridgerule.audit.limits import (
+    AllOf,
+    AnyOf,
+    AtLeast,
+    AtMost,
+    Between,
+    EqualTo,
+    Holds,
+    Limit,
+    NearestOf,
+    NoneOf,
+    Not,
+    OneOf,
+    Operand,
+    Row,
+    Stated,
+    Table,
+)
+from ridgerule.audit.subjects import ANYTHING, Evidence, Subject, Subjects, subjects, value_text
+from ridgerule.audit.truth import Judgement, Missing, Truth, Used, every, invert, negation, some
+from ridgerule.enclosures import Amount, absolute, compare, high, low, subtract
+from ridgerule.facts import FactRef, Over
+from ridgerule.quantities import Dimension, Quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from ridgerule.record import Place, Record
+
+TOO_CLOSE = "too close to the limit to compute"
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """The record and the place a rule is asked at."""
+
+    record: Record
+    place: Place
+
+
+def judge_fact(
+    setting: Setting, ref: FactRef, limit: Limit, *, evidence: Evidence = ANYTHING
+) -> Judgement:
+    """Return whether the fact meets the limit at the setting's place."""
+    found = subjects(setting.record, setting.place, ref, evidence=evidence)
+    return judge_subjects(setting, found, limit)
+
+
+def judge_subjects(setting: Setting, found: Subjects, limit: Limit) -> Judgement:
+    """Return whether subjects already looked up meet the limit."""
+    judged = [judge(setting, limit, item) for item in found.items]
+    return some(judged) if found.over is Over.ANY else every(judged)
+
+
+def holds(setting: Setting, condition: Limit) -> Judgement:
+    """Return whether a condition holds at the setting's place."""
+    match condition:
+        case Holds(fact, limit):
+            return judge_fact(setting, fact, limit)
+        case AllOf(parts):
+            return every([holds(setting, part) for part in parts])
+        case AnyOf(parts):
+            return some([holds(setting, part) for part in parts])
+        case Not(part):
+            return negation(holds(setting, part))
+        case _:
+            raise TypeError(f"a limit where a condition is due: {condition!r}")
+
+
+def judge(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a closed list
+    setting: Setting, limit: Limit, subject: Subject
+) -> Judgement:
+    """Return whether the subject's value meets the limit."""
+    match limit:
+        case AllOf(parts):
+            return every([judge(setting, part, subject) for part in parts])
+        case AnyOf(parts):
+            return some([judge(setting, part, subject) for part in parts])
+        case Not(part):
+            return negation(judge(setting, part, subject))
+        case Holds():
+            return holds(setting, limit)
+        case Table():
+            return _by_table(setting, limit, subject)
+        case NearestOf():
+            return _nearest(setting, limit, subject)
+        case AtLeast(operand) | AtMost(operand):
+            return _bounded(setting, limit, operand, subject)
+        case Between(least, most):
+            parts = (AtLeast(least), AtMost(most))
+            return every([judge(setting, part, subject) for part in parts])
+        case EqualTo(operand, within):
+            return _equal(setting, operand, within, subject)
+        case OneOf(values):
+            return some([_equal(setting, value, None, subject) for value in values])
+        case NoneOf(values):
+            return negation(some([_equal(setting, value, None, subject) for value in values]))
+        case Stated(present):
+            truth = subject.value is present if isinstance(subject.value, bool) else None
+            return Judgement(truth, None, subject.missing, subject.used)
+        case _:
+            assert_never(limit)
+
+
+def operand_subject(setting: Setting, operand: Operand) -> Subject:
+    """Return the value an operand stands for at the setting's place."""
+    if isinstance(operand, FactRef):
+        return subjects(setting.record, setting.place, operand).items[0]
+    return Subject(operand)
+
+
+def _bounded(
+    setting: Setting, limit: AtLeast | AtMost, operand: Operand, subject: Subject
+) -> Judgement:
+    other = operand_subject(setting, operand)
+    used = (*subject.used, *other.used)
+    missing = (*subject.missing, *other.missing)
+    value, bound = subject.value, other.value
+    if value is None or bound is None:
+        return Judgement(None, None, missing, used)
+    at_least = isinstance(limit, AtLeast)
+    if isinstance(value, Quantity) and isinstance(bound, Quantity):
+        margin = _difference(value, bound) if at_least else _difference(bound, value)
+        truth = _is_met(value.amount, bound.amount, at_least=at_least)
+        if truth is None:
+            return Judgement(None, None, missing or (_too_close(setting),), used)
+        return Judgement(truth, None if missing else margin, (), used)
+    if isinstance(value, dt.date) and isinstance(bound, dt.date):
+        days = (value - bound).days if at_least else (bound - value).days
+        return Judgement(days >= 0, Quantity(Dimension.DURATION, days, ""), (), used)
+    raise TypeError(f"{value!r} can't be ordered against {bound!r}")
+
+
+def _is_met(value: Amount, bound: Amount, *, at_least: bool) -> Truth:
+    order = compare(value, bound)
+    if order is not None:
+        return order >= 0 if at_least else order <= 0
+    # Spans that only touch at the limit still meet it, whichever point of them is true.
+    upper, lower = (value, bound) if at_least else (bound, value)
+    least, most = low(upper), high(lower)
+    return True if least is not None and most is not None and least >= most else None
+
+
+def _difference(a: Quantity, b: Quantity) -> Quantity:
+    return Quantity(_difference_dimension(a.dimension), subtract(a.amount, b.amount), "")
+
+
+def _difference_dimension(dimension: Dimension) -> Dimension:
+    is_temperature = dimension is Dimension.TEMPERATURE
+    return Dimension.TEMPERATURE_DIFFERENCE if is_temperature else dimension
+
+
+def _too_close(setting: Setting) -> Missing:
+    return Missing(setting.place.label, None, TOO_CLOSE, setting.place.path)
+
+
+def _equal(
+    setting: Setting, operand: Operand, within: Quantity | None, subject: Subject
+) -> Judgement:
+    other = operand_subject(setting, operand)
+    used = (*subject.used, *other.used)
+    missing = (*subject.missing, *other.missing)
+    value, target = subject.value, other.value
+    if value is None or target is None:
+        return Judgement(None, None, missing, used)
+    if isinstance(value, Quantity) and isinstance(target, Quantity):
+        return _equal_quantities(setting, value, target, within, (missing, used))
+    if isinstance(value, dt.date) and isinstance(target, dt.date) and within is not None:
+        days = abs((value - target).days)
+        truth = _is_met(within.amount, days, at_least=True)
+        left = Quantity(Dimension.DURATION, subtract(within.amount, days), "")
+        return Judgement(truth, left, (), used)
+    return Judgement(value == target, None, (), used)
+
+
+def _equal_quantities(
+    setting: Setting,
+    value: Quantity,
+    target: Quantity,
+    within: Quantity | None,
+    known: tuple[tuple[Missing, ...], tuple[Used, ...]],
+) -> Judgement:
+    missing, used = known
+    allowed: Amount = within.amount if within else 0
+    off = absolute(subtract(value.amount, target.amount))
+    if within is None:
+        order = compare(value.amount, target.amount)
+        truth: Truth = None if order is None else order == 0
+    else:
+        truth = _is_met(allowed, off, at_least=True)
+    if truth is None:
+        return Judgement(None, None, missing or (_too_close(setting),), used)
+    dimension = _difference_dimension(value.dimension)
+    margin = None if missing else Quantity(dimension, subtract(allowed, off), "")
+    return Judgement(truth, margin, (), used)
+
+
+def _nearest(setting: Setting, limit: NearestOf, subject: Subject) -> Judgement:
+    to = operand_subject(setting, limit.to)
+    used, missing = (*subject.used, *to.used), (*subject.missing, *to.missing)
+    if not isinstance(to.value, Quantity) or not isinstance(subject.value, Quantity):
+        return Judgement(None, None, missing, used)
+    nearest = nearest_values(to.value, limit.values)
+    names = " and ".join(value.text for value in nearest)
+    is_one = [invert(_apart(subject.value, value)) for value in nearest]
+    if all(truth is False for truth in is_one):
+        return Judgement(
+            truth=False, margin=None, missing=(), used=used, note=f"nearest is {names}"
+        )
+    if len(nearest) > 1 or None in is_one:
+        reason = f"{names} are as near as each other" if len(nearest) > 1 else TOO_CLOSE
+        lack = Missing(setting.place.label, limit.to.fact, reason, setting.place.path)
+        return Judgement(None, None, (lack,), used, f"nearest are {names}")
+    return Judgement(truth=True, margin=None, missing=(), used=used, note=f"nearest is {names}")
+
+
+def _apart(a: Quantity, b: Quantity) -> Truth:
+    order = compare(a.amount, b.amount)
+    return None if order is None else order != 0
+
+
+def nearest_values(to: Quantity, values: Sequence[Quantity]) -> tuple[Quantity, ...]:
+    """Return the values nearest to `to`: one, or all that no computation can set apart."""
+    offs = [(absolute(subtract(value.amount, to.amount)), value) for value in values]
+    return tuple(value for off, value in offs if all(compare(off, other) != 1 for other, _ in offs))
+
+
+def picked_row(setting: Setting, table: Table) -> tuple[Row | None, Judgement]:
+    """Return the row that the place's facts pick, or None with why no row is certain."""
+    doubts = []
+    used: list[Used] = []
+    for row in table.rows:
+        keys = zip(table.by, row.keys, strict=True)
+        judged = every([judge_fact(setting, ref, key) for ref, key in keys])
+        used.extend(judged.used)
+        if judged.truth is True:
+            return row, judged
+        if judged.truth is None:
+            doubts.append(judged)
+    if doubts:
+        return None, some(doubts)
+    said = ", ".join(
+        value_text(item.value) if item.value is not None else "unknown"
+        for ref in table.by
+        for item in subjects(setting.record, setting.place, ref).items
+    )
+    place = setting.place
+    lack = Missing(place.label, table.by[-1].fact, f"the table has no row for {said}", place.path)
+    return None, Judgement(None, None, (lack,), tuple(dict.fromkeys(used)))
+
+
+def _by_table(setting: Setting, table: Table, subject: Subject) -> Judgement:
+    row, picked = picked_row(setting, table)
+    if row is None:
+        return Judgement(None, None, (*picked.missing, *subject.missing), picked.used)
+    judged = judge(setting, row.limit, subject)
+    used = tuple(dict.fromkeys((*judged.used, *picked.used)))
+    return Judgement(judged.truth, judged.margin, judged.missing, used, judged.note)

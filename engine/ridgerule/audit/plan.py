@@ -1,0 +1,103 @@
+"""A plan: rulebooks compiled once, ready to be held against any number of records."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ridgerule.audit.subjects import ANYTHING, Evidence
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from ridgerule.adapt import Adapted
+    from ridgerule.audit.findings import Outcome
+    from ridgerule.audit.limits import Limit
+    from ridgerule.documents import Data
+    from ridgerule.facts import Element, FactRef, Host, LineKind, Vocabulary
+    from ridgerule.problems import Location
+    from ridgerule.quantities import Quantity
+    from ridgerule.rulebook import Rule, Rulebook
+
+
+@dataclass(frozen=True, slots=True)
+class Stations:
+    """How many stations a rule demands of a line or plane: at least n, and one per so much."""
+
+    at_least: int = 1
+    one_per: Quantity | None = None
+    """A length of line or an area of plane."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What a rule's author says comes out where these facts are given."""
+
+    given: Mapping[str, Data]
+    expect: Outcome
+    location: Location
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A rule compiled: every fact found, every quantity read, every dimension compared."""
+
+    rule: Rule
+    of: FactRef
+    at: Element
+    host: Host
+    limit: Limit
+    when: Limit | None = None
+    host_when: Limit | None = None
+    """The part of `when` that a station's line or plane decides by itself."""
+    aim: Limit | None = None
+    scope: Limit | None = None
+    evidence: Evidence = ANYTHING
+    stations: Stations | None = None
+    kinds: frozenset[LineKind] = frozenset()
+    """The kinds of line its conditions leave room for, where it is asked of lines."""
+    cases: tuple[Case, ...] = ()
+
+    @property
+    def identity(self) -> tuple[str, str, tuple[str, ...]]:
+        """What makes it the same rule in two rulebooks: where it is from, what was changed."""
+        rule = self.rule
+        return rule.book, rule.id, tuple(change.book for change in rule.changes)
+
+
+@dataclass(frozen=True, slots=True)
+class Edition:
+    """One edition of a rulebook, compiled."""
+
+    adapted: Adapted
+    checks: tuple[Check, ...]
+
+    @property
+    def book(self) -> Rulebook:
+        """The rulebook itself."""
+        return self.adapted.book
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedBook:
+    """A rulebook as it was asked for, with the editions that a record's date may pick."""
+
+    reference: str
+    editions: tuple[Edition, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything an audit holds a record against."""
+
+    books: tuple[PlannedBook, ...]
+    vocabulary: Vocabulary
+
+    def rulebooks(self) -> Iterator[Rulebook]:
+        """Yield every rulebook of the plan and those they stand on, each once."""
+        seen: dict[str, Rulebook] = {}
+        for planned in self.books:
+            for edition in planned.editions:
+                for book in edition.adapted.documents():
+                    seen.setdefault(book.name, book)
+        yield from seen.values()

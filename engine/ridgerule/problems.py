@@ -1,0 +1,63 @@
+"""Problems of files: where, what was expected, what was found, what to do.
+
+A problem is about a *file*, never about a roof. What is wrong with a roof is a finding.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Location:
+    """A place in a file; `line` and `column` count from 1, 0 where there is none."""
+
+    file: str
+    line: int = 0
+    column: int = 0
+
+    def __str__(self) -> str:
+        if not self.line:
+            return self.file
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Problem:
+    """One thing wrong with a file, said so that its author can mend it."""
+
+    location: Location
+    expected: str
+    found: str
+    advice: str = ""
+
+    def __str__(self) -> str:
+        told = f"{self.location}: expected {self.expected}; found {self.found}"
+        return f"{told}; {self.advice}" if self.advice else told
+
+
+class InputRejected(Exception):  # noqa: N818 - a verdict on a file, not an error of ours
+    """A file can't be used; carries every problem found, in the order of their places."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(sorted(set(problems)))
+        super().__init__("\n".join(map(str, self.problems)))
+
+
+def suggestion(word: str, known: Iterable[str]) -> str:
+    """Return "did you mean `x`?" for the known word nearest to `word`, or an empty string."""
+    near = get_close_matches(word, sorted(known), n=1, cutoff=0.6)
+    return f"did you mean `{near[0]}`?" if near else ""
+
+
+def shown(text: object, *, most: int = 60) -> str:
+    """Return `text` fit for a one-line message: control characters escaped, cut when long."""
+    plain = "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode() for c in str(text)
+    )
+    return plain if len(plain) <= most else f"{plain[: most - 1]}…"
