@@ -55,7 +55,7 @@ BROKEN_YAML = {
     ],
     "a: !x 1\nb: !!str 2\n": [
         f"1:4: expected a value without a tag; found the tag `!x`; {WRITTEN}",
-        "2:4: expected a value without a tag; found the tag `tag:yaml.org,2002:str`; " + WRITTEN,
+        "2:4: expected a value without a tag; found the tag `!!str`; " + WRITTEN,
     ],
     "a: !e!x 1\n": [f"1:4: expected a value without a tag; found `!`; if it is text, {QUOTE}"],
     "a: 1\n---\na: 2\n": [

@@ -121,7 +121,7 @@ BROKEN = {
     ],
     "code: A1": ["1:7: expected text of the form `^[a-z]+$`; found `A1`"],
     "gap: {valu: 3 in, how: measurd}": [
-        "1:6: expected the key `value`; found a mapping without it",
+        "1:6: expected the key `value`; found `gap` without it",
         "1:7: expected one of the keys `value`; found the key `valu`; did you mean `value`?",
         "1:24: expected one of `measured`, `seen`; found `measurd`; did you mean `measured`?",
     ],
@@ -143,17 +143,17 @@ BROKEN = {
     "planes: {}": ["1:9: expected at least 1 key; found an empty mapping"],
     "planes: {S: 1, e: 2}": ["1:16: expected a plane id: one capital; found the key `e`"],
     "limit: {at_mots: 1 in}": [
-        "1:8: expected the key `at_most`; found a mapping without it",
+        "1:8: expected the key `at_most`; found `limit` without it",
         "1:9: expected one of the keys `at_most`; found the key `at_mots`; did you mean `at_most`?",
     ],
     "limit: {not: {not: {at_most: 5}}}": [
         "1:30: expected text; found the whole number `5`; put quotes around it"
     ],
     "place: {kind: plane, length: 1 ft}": [
-        "1:8: expected the key `slope`; found a mapping without it"
+        "1:8: expected the key `slope`; found `place` without it"
     ],
-    "roof: {hip: 1}": ["1:7: expected the key `ridge`; found a mapping without it"],
-    "roof: {lot: 1}": ["1:7: expected the key `delivery` beside `lot`; found a mapping without it"],
+    "roof: {hip: 1}": ["1:7: expected the key `ridge`; found `roof` without it"],
+    "roof: {lot: 1}": ["1:7: expected the key `delivery` beside `lot`; found `roof` without it"],
     "line: {at: 2 ft, of: H1}": ["1:18: expected no other key here; found the key `of`"],
     # The library does not say which key a plain `false` refuses: told at the mapping.
     "closed: 1": ["1:1: expected nothing here; found the whole number `1`"],
@@ -214,7 +214,7 @@ def test_the_deepest_document_is_checked():
     schema = {"$ref": "#/$defs/limit", "$defs": {"limit": LIMIT}}
     text = "{not: " * 63 + "{at_mots: 1 in}" + "}" * 63
     (missing, unknown) = told(text, schema)
-    assert missing.endswith("expected the key `at_most`; found a mapping without it")
+    assert missing.endswith("expected the key `at_most`; found `not` without it")
     assert unknown.endswith("found the key `at_mots`; did you mean `at_most`?")
 
 

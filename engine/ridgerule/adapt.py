@@ -27,6 +27,8 @@ class Adapted:
     """Rules that a change took away; the last change says why and on whose authority."""
     facts: tuple[Fact, ...]
     bases: tuple[Adapted, ...]
+    is_whole: bool = True
+    """Whether every base was found, theirs included."""
 
     def documents(self) -> Iterator[Rulebook]:
         """Yield the rulebook and all that it stands on, each once, nearest first."""
@@ -43,17 +45,30 @@ def adapt(book: Rulebook, shelf: Shelf) -> Adapted:
     Raises `InputRejected` for a base that can't be found, a base that leads back to `book`, an
     amendment that hits nothing or hits twice, and an id that two bases share.
     """
-    return _adapt(book, shelf, (book.name,))
-
-
-def _adapt(book: Rulebook, shelf: Shelf, chain: tuple[str, ...]) -> Adapted:
-    bases, problems = _bases(book, shelf, chain)
-    inherited = _once(rule for base in bases for rule in base.rules)
-    problems.extend(_mistaken_changes(book, inherited))
-    problems.extend(_taken_ids(book, inherited))
+    problems: list[Problem] = []
+    adapted = lay(book, shelf, problems)
     if problems:
         raise InputRejected(problems)
-    changes = {_target(change, inherited): change for change in book.changes}
+    return adapted
+
+
+def lay(book: Rulebook, shelf: Shelf, problems: list[Problem]) -> Adapted:
+    """Return `book` with its bases laid under it as far as they can be; add to `problems`.
+
+    What comes back is good for finding more problems, and for nothing else once there are any.
+    """
+    return _lay(book, shelf, (book.name,), problems)
+
+
+def _lay(book: Rulebook, shelf: Shelf, chain: tuple[str, ...], problems: list[Problem]) -> Adapted:
+    bases, missing = _bases(book, shelf, chain, problems)
+    problems.extend(missing)
+    inherited = _once(rule for base in bases for rule in base.rules)
+    is_whole = not missing and all(base.is_whole for base in bases)
+    if is_whole:  # nobody can tell what the rules of a missing base would be
+        problems.extend(_mistaken_changes(book, inherited))
+    problems.extend(_taken_ids(book, inherited))
+    changes = {target: change for change in book.changes for target in _targets(change, inherited)}
     changed = [_changed(rule, changes.get(rule.full_id), book) for rule in inherited]
     own = [replace(rule, scopes=_scopes(rule, book)) for rule in book.rules]
     gone = [rule for rule in changed if rule.changes and rule.changes[-1].withdraws]
@@ -63,26 +78,29 @@ def _adapt(book: Rulebook, shelf: Shelf, chain: tuple[str, ...]) -> Adapted:
         withdrawn=_once((*(rule for base in bases for rule in base.withdrawn), *gone)),
         facts=(*book.facts, *(fact for base in bases for fact in base.facts)),
         bases=tuple(bases),
+        is_whole=is_whole,
     )
 
 
 def _bases(
-    book: Rulebook, shelf: Shelf, chain: tuple[str, ...]
+    book: Rulebook, shelf: Shelf, chain: tuple[str, ...], problems: list[Problem]
 ) -> tuple[list[Adapted], list[Problem]]:
+    """Return the bases that can be laid, and why others can't be found."""
     bases: list[Adapted] = []
-    problems: list[Problem] = []
+    missing: list[Problem] = []
     for reference, where in book.based_on:
         if reference in chain:
             way = " → ".join((*chain[chain.index(reference) :], reference))
             advice = "take one of these out of `based_on`"
-            problems.append(Problem(where, "bases that lead to an end", f"a circle: {way}", advice))
+            missing.append(Problem(where, "bases that lead to an end", f"a circle: {way}", advice))
             continue
         try:
             (base,) = shelf.editions(reference, asked_at=where)
-            bases.append(_adapt(base, shelf, (*chain, reference)))
         except InputRejected as rejected:
-            problems.extend(rejected.problems)
-    return bases, problems
+            missing.extend(rejected.problems)
+        else:
+            bases.append(_lay(base, shelf, (*chain, reference), problems))
+    return bases, missing
 
 
 def _once(rules: Iterator[Rule] | tuple[Rule, ...]) -> tuple[Rule, ...]:
@@ -93,9 +111,9 @@ def _once(rules: Iterator[Rule] | tuple[Rule, ...]) -> tuple[Rule, ...]:
     return tuple(kept.values())
 
 
-def _target(change: Change, rules: tuple[Rule, ...]) -> str:
-    """Return the full id of the one rule that a change names."""
-    return next(rule.full_id for rule in rules if change.rule in (rule.id, rule.full_id))
+def _targets(change: Change, rules: tuple[Rule, ...]) -> list[str]:
+    """Return the full ids of the rules that a change names: one, if it makes no mistake."""
+    return [rule.full_id for rule in rules if change.rule in (rule.id, rule.full_id)]
 
 
 def _mistaken_changes(book: Rulebook, inherited: tuple[Rule, ...]) -> Iterator[Problem]:

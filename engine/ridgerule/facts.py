@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ridgerule.enclosures import compare
-from ridgerule.problems import shown, suggestion
+from ridgerule.problems import shown, suggestion, with_article
 from ridgerule.quantities import Dimension, Mistake, Quantity, read
 
 if TYPE_CHECKING:
@@ -130,6 +130,9 @@ class Fact:
     """The key in that section, where it is not the fact's name."""
     origin: str = "engine"
 
+    def __hash__(self) -> int:
+        return hash((self.element, self.name))
+
     @property
     def full_name(self) -> str:
         """The name rulebooks use, such as `station.gap`."""
@@ -205,11 +208,12 @@ class Vocabulary:
 
     def find(self, text: str) -> FactRef | Mistake:
         """Return the fact that `text` names, with its word for one over many if it has one."""
-        *words, name = text.split()
+        *words, name = text.split() or [""]
         if len(words) > 1 or not _FULL_NAME.fullmatch(name):
-            return Mistake(
-                "a fact such as `station.gap` or `each plane.slope`", f"`{shown(text)}`", ""
-            )
+            near = [full for full in self.by_name if full.partition(".")[2] == name]
+            advice = f"did you mean {' or '.join(f'`{full}`' for full in near)}?" if near else ""
+            expected = "a fact such as `station.gap` or `each plane.slope`"
+            return Mistake(expected, f"`{shown(text)}`", advice)
         if words and words[0] not in _OVERS:
             known = ", ".join(f"`{over}`" for over in Over)
             return Mistake(f"one of {known} before `{name}`", f"`{shown(words[0])}`", "")
@@ -257,7 +261,7 @@ def read_value(raw: object, fact: Fact) -> Value | Mistake:
 
 def _read_quantity(raw: object, fact: Fact, dimension: Dimension) -> Value | Mistake:
     if isinstance(raw, bool) or not isinstance(raw, (str, int)):
-        return Mistake(f"{_a(dimension)} for `{fact.name}`", described(raw), "")
+        return Mistake(f"{with_article(dimension)} for `{fact.name}`", described(raw), "")
     return read(raw, dimension)
 
 
@@ -281,7 +285,7 @@ def read_date(raw: object) -> dt.date | Mistake:
     """Return the calendar date that `raw` writes as year-month-day (ISO 8601)."""
     expected = "a date such as `2026-03-02`"
     if not isinstance(raw, str) or not _DATE.fullmatch(raw):
-        return Mistake(expected, described(raw), "")
+        return Mistake(expected, described(raw), "write it as year-month-day, in digits")
     try:
         return dt.date.fromisoformat(raw)
     except ValueError:
@@ -298,14 +302,17 @@ def out_of_range(value: Value, fact: Fact) -> Mistake | None:
     """Return what is wrong with a value outside the range its fact can have, or None."""
     if not isinstance(value, Quantity):
         return None
+    found = f"`{shown(value.text)}`"
     if fact.least is not None and compare(value.amount, fact.least.amount) == -1:
-        return Mistake(f"`{fact.name}` of at least {fact.least.text}", f"`{value.text}`", _SLIP)
+        return Mistake(f"`{fact.name}` of at least {fact.least.text}", found, _SLIP)
     if fact.greatest is not None and compare(value.amount, fact.greatest.amount) == 1:
-        return Mistake(f"`{fact.name}` of at most {fact.greatest.text}", f"`{value.text}`", _SLIP)
+        slip = _COMMA_SLIP if "," in value.text else _SLIP
+        return Mistake(f"`{fact.name}` of at most {fact.greatest.text}", found, slip)
     return None
 
 
 _SLIP = "check the reading and its unit"
+_COMMA_SLIP = "a comma parts thousands; write decimals with a point"
 
 
 def described(raw: object) -> str:
@@ -313,6 +320,8 @@ def described(raw: object) -> str:
     match raw:
         case None:
             return "nothing"
+        case "":
+            return "an empty text"
         case bool():
             return f"`{str(raw).lower()}`"
         case list():
@@ -321,7 +330,3 @@ def described(raw: object) -> str:
             return "a mapping"
         case _:
             return f"`{shown(raw)}`"
-
-
-def _a(noun: str) -> str:
-    return f"an {noun}" if noun[0] in "aeio" else f"a {noun}"

@@ -55,6 +55,11 @@ def suggestion(word: str, known: Iterable[str]) -> str:
     return f"did you mean `{near[0]}`?" if near else ""
 
 
+def with_article(noun: str) -> str:
+    """Return `noun` with "a" or "an" before it."""
+    return f"an {noun}" if noun[0] in "aeio" else f"a {noun}"
+
+
 def shown(text: object, *, most: int = 60) -> str:
     """Return `text` fit for a one-line message: control characters escaped, cut when long."""
     plain = "".join(

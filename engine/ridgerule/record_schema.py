@@ -94,6 +94,7 @@ def record_schema(vocabulary: Vocabulary) -> Schema:
         "properties": {
             "record": {
                 "const": 1,
+                "expects": "`1`, the only form of a record there is",
                 "title": "Version of the record's form",
                 "description": "Always 1. A record of form 1 can be read for good.",
             },
@@ -229,6 +230,7 @@ def _listed(element: Element, section: str) -> Schema:
         "title": section.capitalize(),
         "description": f"Each {element}, under an id of its own.",
         "type": ["object", "null"],
+        "expects": f"each {element} under an id of its own",
         "propertyNames": {"$ref": "#/$defs/id"},
         "additionalProperties": {"$ref": f"#/$defs/{element}"},
     }
@@ -278,9 +280,50 @@ def _fact(fact: Fact) -> Schema:
     return schema
 
 
+_SCALAR = ["string", "integer", "boolean", "null"]
+_SOME_WORDS = {"$ref": "#/$defs/words"}
+
+_READING: Schema = {
+    "description": "The value alone, or with how it is known.",
+    "type": [*_SCALAR, "object"],
+    "expects": "a value, or a mapping with `value:`",
+    "properties": {
+        "value": {"type": _SCALAR, "title": "Value, or unknown", "expects": "a value"},
+        "how": {
+            "enum": [*How, None],
+            "title": "How it is known",
+            "description": "A finished roof hides most of what matters.",
+        },
+        "with": {**_SOME_WORDS, "title": "Instrument, by its name under `instruments:`"},
+        "when": {**_SOME_WORDS, "title": "When it was read, if not on the visit"},
+        "by": {**_SOME_WORDS, "title": "Who read or stated it"},
+        "repeats": {
+            "title": "Repeat readings of the same spot",
+            "type": ["array", "null"],
+            "items": {"type": ["string", "integer"], "expects": "a reading"},
+        },
+        "photo": {"$ref": "#/$defs/photo"},
+        "note": _SOME_WORDS,
+    },
+    "additionalProperties": False,
+}
+
+_PHOTO: Schema = {
+    "title": "Photo",
+    "description": "File name beside the record, or several, or one with its digest.",
+    "type": ["string", "array", "object", "null"],
+    "items": {"$ref": "#/$defs/photo"},
+    "properties": {
+        "file": {"type": "string", "minLength": 1},
+        "sha256": {"type": "string", "pattern": "^[0-9a-f]{64}$"},
+        "note": _SOME_WORDS,
+    },
+    "additionalProperties": False,
+    "expects": "a photo's file name",
+}
+
+
 def _definitions() -> Schema:
-    scalar = ["string", "integer", "boolean", "null"]
-    words = {"$ref": "#/$defs/words"}
     return {
         "id": {
             "pattern": "^[A-Za-z0-9][A-Za-z0-9 _.-]{0,39}$",
@@ -293,43 +336,8 @@ def _definitions() -> Schema:
             "items": {"type": ["string", "integer"], "expects": "an id"},
             "expects": "a list of ids, such as `[S, E]`",
         },
-        "photo": {
-            "title": "Photo",
-            "description": "File name beside the record, or several, or one with its digest.",
-            "type": ["string", "array", "object", "null"],
-            "items": {"$ref": "#/$defs/photo"},
-            "properties": {
-                "file": {"type": "string", "minLength": 1},
-                "sha256": {"type": "string", "pattern": "^[0-9a-f]{64}$"},
-                "note": words,
-            },
-            "additionalProperties": False,
-            "expects": "a photo's file name",
-        },
-        "reading": {
-            "description": "The value alone, or with how it is known.",
-            "type": [*scalar, "object"],
-            "expects": "a value, or a mapping with `value:`",
-            "properties": {
-                "value": {"type": scalar, "title": "Value, or unknown", "expects": "a value"},
-                "how": {
-                    "enum": [*How, None],
-                    "title": "How it is known",
-                    "description": "A finished roof hides most of what matters.",
-                },
-                "with": {**words, "title": "Instrument, by its name under `instruments:`"},
-                "when": {**words, "title": "When it was read, if not on the visit"},
-                "by": {**words, "title": "Who read or stated it"},
-                "repeats": {
-                    "title": "Repeat readings of the same spot",
-                    "type": ["array", "null"],
-                    "items": {"type": ["string", "integer"], "expects": "a reading"},
-                },
-                "photo": {"$ref": "#/$defs/photo"},
-                "note": words,
-            },
-            "additionalProperties": False,
-        },
+        "photo": _PHOTO,
+        "reading": _READING,
         "sides": {
             "description": "Each side by itself, by the id of its plane.",
             "type": ["object", "string", "null"],
@@ -337,3 +345,12 @@ def _definitions() -> Schema:
             "additionalProperties": {"$ref": "#/$defs/reading"},
         },
     }
+
+
+if __name__ == "__main__":
+    import json
+    import sys
+
+    from ridgerule.vocabulary import VOCABULARY
+
+    sys.stdout.write(json.dumps(record_schema(VOCABULARY), indent=2, ensure_ascii=False) + "\n")

@@ -11,9 +11,10 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
+from ridgerule.enclosures import compare
 from ridgerule.facts import Element, Fact, Host, How, Plain, read_date, value_range
 from ridgerule.problems import InputRejected, Location, Problem, shown, suggestion
-from ridgerule.quantities import Dimension, Mistake
+from ridgerule.quantities import Dimension, Mistake, read
 from ridgerule.schemas import check
 
 if TYPE_CHECKING:
@@ -291,8 +292,10 @@ class _Reader:
             recalled=raw.get("recalled") is True,
         )
         if source.basis is Basis.PUBLISHED and not (source.document and source.edition):
-            told = "a `published` source names its `document` and `edition`"
-            self.tell(path, told, "one without", "add them, or say another `basis`")
+            told = "a `published` source with its `document` and `edition`"
+            lacking = [key for key in ("document", "edition") if not raw.get(key)]
+            found = f"no {' and no '.join(f'`{key}`' for key in lacking)}"
+            self.tell(path, told, found, "add it, or choose another `basis`")
         return source
 
     def sourced(self, raw: Data, path: Path) -> Source:
@@ -361,14 +364,19 @@ class _Reader:
             )
 
     def coverages(self) -> Iterator[Coverage]:
+        seen: dict[str, Location] = {}
         for i, raw in enumerate(_items(self.data.get("coverages"))):
             data = _mapping(raw)
             conditions = self.field(("coverages", i, "conditions"))
             if conditions is None:
                 continue  # the schema has said so
+            id_, where = _words(data.get("id")), ("coverages", i, "id")
+            if id_ in seen:
+                self.tell(where, "an id of its own", f"`{id_}` again", f"see {seen[id_]}")
+            seen.setdefault(id_, self.document.location(where))
             allowed = data.get("isolated_allowed")
             yield Coverage(
-                id=_words(data.get("id")),
+                id=id_,
                 title=_words(data.get("title")),
                 conditions=conditions,
                 evidence=_words(data.get("evidence")),
@@ -401,12 +409,27 @@ class _Reader:
 
     def ranged(self, fact: Fact, data: dict[str, Data], path: Path) -> Fact:
         """Return `fact` with the range its declaration gives; lengths can't be below nothing."""
-        least, greatest = _words(data.get("least")) or None, _words(data.get("greatest")) or None
-        bounds = value_range(fact.dimension, least=least, greatest=greatest)
+        said: dict[str, str] = {}
+        for key in ("least", "greatest"):
+            text = _words(data.get(key))
+            if not text:
+                continue
+            if not isinstance(fact.dimension, Dimension):
+                advice = "take it out"
+                self.tell((*path, key), f"`{key}` beside a quantity", f"a {fact.dimension}", advice)
+            elif isinstance(found := read(text, fact.dimension), Mistake):
+                self.tell((*path, key), found.expected, found.found, found.advice)
+            else:
+                said[key] = text
+        bounds = value_range(fact.dimension, **said)
         if isinstance(bounds, Mistake):
-            self.tell(path, bounds.expected, bounds.found, bounds.advice)
-            return fact
-        return replace(fact, least=bounds[0], greatest=bounds[1])
+            return fact  # said above
+        least, greatest = bounds
+        if least and greatest and compare(least.amount, greatest.amount) == 1:
+            told = f"a greatest value not below the least, {least.text}"
+            where = (*path, "greatest" if "greatest" in said else "least")
+            self.tell(where, told, f"`{greatest.text}`", "")
+        return replace(fact, least=least, greatest=greatest)
 
     def tell(self, path: Path, expected: str, found: str, advice: str) -> None:
         self.problems.append(Problem(self.document.location(path), expected, found, advice))

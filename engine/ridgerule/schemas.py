@@ -38,14 +38,41 @@ _TYPES = {
 }
 
 
-def check(
-    document: Document, schema: Literal["record", "rulebook", "report"]
-) -> tuple[Problem, ...]:
+Kind = Literal["record", "rulebook", "report"]
+_KINDS: tuple[Kind, ...] = ("record", "rulebook", "report")
+
+
+def check(document: Document, schema: Kind) -> tuple[Problem, ...]:
     """Return what `document` does otherwise than the schema asks, in the order of its places.
 
-    Raises FileNotFoundError where the schema did not come with the installation.
+    A file of another kind is told as that alone. Raises FileNotFoundError where the schema did
+    not come with the installation.
     """
+    if (other := _other_kind(document, schema)) is not None:
+        expected = f"a {schema}: a mapping that starts with `{schema}:`"
+        where = document.key_location((other,))
+        return (Problem(where, expected, f"a {other}", _WHERE[other]),)
     return _problems(document, _validator(schema))
+
+
+_WHERE: Mapping[Kind, str] = {
+    "record": "a record is what `ridgerule audit` is given",
+    "rulebook": "a rulebook goes after `--against`",
+    "report": "a report is what comes out",
+}
+
+
+def is_kind(document: Document, schema: Kind) -> bool:
+    """Tell whether a file is meant as a record, a rulebook or a report, rather than another."""
+    return isinstance(document.data, dict) and _other_kind(document, schema) is None
+
+
+def _other_kind(document: Document, schema: Kind) -> Kind | None:
+    """Return what the first key says a file is, where that is not what the schema is for."""
+    data = document.data
+    if not isinstance(data, dict) or schema in data:
+        return None
+    return next((kind for kind in _KINDS if kind in data), None)
 
 
 def problems_of(document: Document, schema_data: dict[str, Any]) -> tuple[Problem, ...]:
@@ -153,14 +180,22 @@ def _told(document: Document, mistake: _Mistake) -> Iterator[Problem]:
         yield from _told_unknown_keys(document, path, mistake)
     elif mistake.keyword == "required":
         for key in _absent(mistake.asked, mistake):
-            yield Problem(document.location(path), f"the key `{key}`", "a mapping without it")
+            found = f"{_holder(path)} without it"
+            yield Problem(document.location(path), f"the key `{key}`", found)
     elif mistake.keyword == "dependentRequired":
         for key, needed in mistake.asked.items():
             for other in _absent(needed, mistake) if key in mistake.value else ():
                 expected = f"the key `{other}` beside `{key}`"
-                yield Problem(document.location(path), expected, "a mapping without it")
+                yield Problem(document.location(path), expected, f"{_holder(path)} without it")
     else:
         yield _told_value(document, path, mistake)
+
+
+def _holder(path: Path) -> str:
+    """Return in words what a key is missing from."""
+    if not path:
+        return "a file"
+    return "an item" if isinstance(path[-1], int) else f"`{shown(path[-1])}`"
 
 
 def _absent(needed: Iterable[str], mistake: _Mistake) -> Iterator[str]:
@@ -239,7 +274,9 @@ def _expected(mistake: _Mistake) -> str:
         case "const":
             told = _found(asked)
         case "enum":
-            told = f"one of {_listed(asked)}" if len(asked) > 1 else _found(asked[0])
+            # That it may be left blank is no help to someone who wrote something.
+            words = [word for word in asked if word is not None] or asked
+            told = f"one of {_listed(words)}" if len(words) > 1 else _found(words[0])
         case "anyOf" | "oneOf" if mistake.context:
             kinds = [_expects(m) or _expected(m) for m in mistake.inside if _is_of_another_kind(m)]
             told = _one_of(list(dict.fromkeys(kinds)))
@@ -322,7 +359,7 @@ def _listed(words: Iterable[object]) -> str:
 
 
 def _plain(word: object) -> str:
-    return word if isinstance(word, str) else json.dumps(word)
+    return shown(word if isinstance(word, str) else json.dumps(word))
 
 
 def _one_of(phrases: list[str]) -> str:

@@ -29,7 +29,7 @@ class Shelf:
         self._root = shipped("rulebooks")
         self._folders = (*folders, *dict.fromkeys(file.parent for file in files))
         self._loaded: dict[Path, Rulebook] = {}
-        self.given = tuple(self._load(file) for file in files)
+        self.given = self._all(files)
 
     def editions(self, reference: str, *, asked_at: Location) -> tuple[Rulebook, ...]:
         """Return the editions that `reference` can mean, oldest first; one if it names one.
@@ -37,7 +37,10 @@ class Shelf:
         Raises `InputRejected`, located at `asked_at`, if there is none.
         """
         id_, _, edition = reference.partition("@")
-        found = {book.name: book for book in self._candidates(id_) if book.id == id_}
+        found: dict[str, Rulebook] = {}
+        for book in self._candidates(id_):
+            if book.id == id_:
+                found.setdefault(book.name, book)  # the nearest: a given file, a folder, shipped
         chosen = [book for book in found.values() if not edition or book.edition == edition]
         if not chosen:
             raise InputRejected([self._missing(reference, [*found], asked_at)])
@@ -47,7 +50,8 @@ class Shelf:
         """Return `id@edition` of every rulebook in sight, by file name, unread."""
         names = {book.name for book in self.given}
         for folder in (self._root, *self._folders):
-            for file in sorted(folder.rglob("*@*")):
+            # No deeper: the folder may be someone's home.
+            for file in sorted((*folder.glob("*@*"), *folder.glob("*/*@*"))):
                 if file.suffix in SUFFIXES:
                     names.add(file.relative_to(folder).with_suffix("").as_posix())
         return tuple(sorted(names))
@@ -61,6 +65,19 @@ class Shelf:
                 for file in sorted(folder.glob(f"{stem}@*")):
                     if file.suffix in SUFFIXES and file.is_file():
                         yield self._load(file)
+
+    def _all(self, files: tuple[Path, ...]) -> tuple[Rulebook, ...]:
+        """Return the rulebooks in files; raises `InputRejected` with the problems of them all."""
+        books: list[Rulebook] = []
+        problems: list[Problem] = []
+        for file in files:
+            try:
+                books.append(self._load(file))
+            except InputRejected as rejected:
+                problems.extend(rejected.problems)
+        if problems:
+            raise InputRejected(problems)
+        return tuple(books)
 
     def _load(self, file: Path) -> Rulebook:
         if file not in self._loaded:
@@ -79,7 +96,8 @@ class Shelf:
     def _missing(self, reference: str, editions: list[str], asked_at: Location) -> Problem:
         if editions:
             listed = ", ".join(f"`{name}`" for name in sorted(editions))
-            return Problem(asked_at, f"one of {listed}", f"`{shown(reference)}`")
+            expected = "an edition that can be found"
+            return Problem(asked_at, expected, f"`{shown(reference)}`", f"there is {listed}")
         known = self.names()
         ids = {name.partition("@")[0] for name in known}
         near = suggestion(reference, known) or suggestion(reference.partition("@")[0], ids)

@@ -38,6 +38,8 @@ _COMMENT = re.compile(r" +#[^\n]*")
 # After nothing at all, `# in inches` is a comment; `#3 cracked` is text that would be lost.
 _COMMENT_AFTER_NOTHING = re.compile(r" +#[^ \n][^\n]*")
 _AFTER_NO_SPACE = tuple(",[]{}")
+_OWN_TAGS = "tag:yaml.org,2002:"
+"""What the library makes of `!!`, which is how an author writes it."""
 _QUOTE_IT = "put quotes around the text"
 
 
@@ -260,7 +262,7 @@ class _Builder:
             self.sheet.refuse(
                 _place(event),
                 expected="a value without a tag",
-                found=f"the tag `{shown(event.tag)}`",
+                found=f"the tag `{shown(event.tag.replace(_OWN_TAGS, '!!', 1))}`",
                 advice="take it out; or, if it is text, put quotes around it",
             )
 

@@ -120,6 +120,8 @@ def refuse_syntax(sheet: Sheet, error: yaml.MarkedYAMLError) -> None:
     else:
         mistake = _Mistake(re.compile(""), "YAML", str(error.problem))
     index = _index(error.problem_mark)
+    if "flow" in complaint and _refuse_open_bracket(sheet, error):
+        return
     if mistake.is_at_context:
         index = _index(error.context_mark or error.problem_mark)
     # One parser points at the backslash of an escape, the other after it.
@@ -127,6 +129,27 @@ def refuse_syntax(sheet: Sheet, error: yaml.MarkedYAMLError) -> None:
         index = sheet.text.rfind("\\", 0, index + 1)
     found = mistake.found or character(_character_at(sheet, index))
     sheet.refuse(sheet.place(index), expected=mistake.expected, found=found, advice=mistake.advice)
+
+
+def _refuse_open_bracket(sheet: Sheet, error: yaml.MarkedYAMLError) -> bool:
+    """Note on the sheet a bracket that a later line shows not to be closed; tell whether it is so.
+
+    A parser gives up at the first thing that can't stand inside, often the next line's colon.
+    """
+    opens, ends = _index(error.context_mark), _index(error.problem_mark)
+    bracket, found = _character_at(sheet, opens), _character_at(sheet, ends)
+    if bracket not in _CLOSED_BY or "\n" not in sheet.text[opens:ends] or not found:
+        return False
+    sheet.refuse(
+        sheet.place(opens),
+        expected=f"`{_CLOSED_BY[bracket]}` to close this `{bracket}`",
+        found=f"{character(found)} on line {sheet.place(ends)[0]}",
+        advice="look for a bracket or comma left out",
+    )
+    return True
+
+
+_CLOSED_BY = {"[": "]", "{": "}"}
 
 
 def refuse_tight_colon(sheet: Sheet, index: int) -> None:

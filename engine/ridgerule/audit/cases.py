@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 from ridgerule.audit.evaluate import at_place
 from ridgerule.documents import Document
 from ridgerule.facts import SECTIONS, Element, Fact, Host, How, Vocabulary
-from ridgerule.record import COMPLETE_KEYS, record_of
+from ridgerule.record import COMPLETE_KEYS
+from ridgerule.record_reader import record_of
 
 if TYPE_CHECKING:
     from ridgerule.audit.findings import Finding

@@ -9,7 +9,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from ridgerule.adapt import Adapted, adapt
+from ridgerule.adapt import Adapted, lay
 from ridgerule.audit.findings import Outcome
 from ridgerule.audit.grammar import Asked, Grammar, Node, node_of
 from ridgerule.audit.kinds import line_kinds
@@ -24,9 +24,12 @@ from ridgerule.facts import (
     How,
     Vocabulary,
     names_a_fact,
+    out_of_range,
+    read_value,
 )
-from ridgerule.problems import InputRejected, Location, Problem
+from ridgerule.problems import InputRejected, Location, Problem, shown, suggestion, with_article
 from ridgerule.quantities import Dimension, Mistake, read
+from ridgerule.record import unknown_reason
 from ridgerule.vocabulary import VOCABULARY
 
 if TYPE_CHECKING:
@@ -47,7 +50,8 @@ def plan_for(references: Iterable[tuple[str, Location]], shelf: Shelf) -> Plan:
     for reference, where in dict(references).items():
         try:
             editions = shelf.editions(reference, asked_at=where)
-            adapted.append((reference, tuple(adapt(book, shelf) for book in editions)))
+            laid = [lay(book, shelf, problems) for book in editions]
+            adapted.append((reference, tuple(laid)))
         except InputRejected as rejected:
             problems.extend(rejected.problems)
     vocabulary, clashes = _vocabulary(book for _, books in adapted for book in books)
@@ -70,11 +74,10 @@ def _vocabulary(books: Iterable[Adapted]) -> tuple[Vocabulary, list[Problem]]:
             if known is None:
                 vocabulary = vocabulary.extended([fact])
             elif replace(known, origin="") != replace(fact, origin=""):
-                document = adapted.book.document
+                document = next(b.document for b in adapted.documents() if b.name == fact.origin)
                 where = document.key_location(("facts", fact.full_name))
-                found = (
-                    f"`{fact.full_name}`, which is a fact of {known.origin} with another meaning"
-                )
+                owner = "the engine" if known.origin == "engine" else f"`{known.origin}`"
+                found = f"`{fact.full_name}`, which is a fact of {owner} with another meaning"
                 problems.append(Problem(where, "a name that is free", found, "choose another name"))
     return vocabulary, problems
 
@@ -87,7 +90,8 @@ def _edition(adapted: Adapted, vocabulary: Vocabulary, problems: list[Problem]) 
         if check is not None and not compiler.problems:
             checks.append(check)
         problems.extend(compiler.problems)
-    problems.extend(_unknown_conditions(adapted))
+    if adapted.is_whole:
+        problems.extend(_unknown_conditions(adapted))
     return Edition(adapted, tuple(checks))
 
 
@@ -98,7 +102,8 @@ def _unknown_conditions(adapted: Adapted) -> Iterator[Problem]:
         for steps, name in _named_rules(coverage.conditions.data):
             if name not in known:
                 where = coverage.conditions.at(*steps)
-                yield Problem(where, "a rule of this rulebook", f"`{name}`", "")
+                advice = suggestion(name, known) or "no rule of it or of its bases has this id"
+                yield Problem(where, "a rule of this rulebook", f"`{name}`", advice)
 
 
 def _named_rules(
@@ -229,10 +234,16 @@ class _RuleCompiler:
         if not isinstance(field.data, dict):
             return None
         grammar = Grammar(self.vocabulary, Asked(Element.ROOF))
+        known = self.vocabulary.by_element[Element.ROOF]
         parts = []
         for key in field.data:
             node = Node(field, field.data[key], (key,))
-            ref = grammar.reference(f"{Element.ROOF}.{key}", node.key())
+            ref = None
+            if key in known:
+                ref = grammar.reference(f"{Element.ROOF}.{key}", node.key())
+            else:
+                told = "a fact of the roof by its short name"
+                grammar.tell(node.key(), Mistake(told, f"`{shown(key)}`", suggestion(key, known)))
             limit = None if ref is None else grammar.limit(ref, node)
             if ref is not None and limit is not None:
                 parts.append(Holds(ref, limit))
@@ -253,7 +264,8 @@ class _RuleCompiler:
             return None
         if asked.element is not Element.STATION or asked.host is Host.EITHER:
             told = "a rule on stations of lines or of planes beside `stations:`"
-            self.tell(field.location, Mistake(told, f"one at a {asked.element}", ""))
+            judged = f"one at {with_article(asked.element)}"
+            self.tell(field.location, Mistake(told, judged, "take `stations:` out"))
             return None
         at_least, per = field.data.get("at_least", 1), field.data.get("one_per")
         one_per = None
@@ -273,15 +285,34 @@ class _RuleCompiler:
             if field is None or not isinstance(raw, dict) or not isinstance(given, dict):
                 continue  # the schema has said so
             for name in given:
+                path = (*field.path, i, "given", name)
                 found = grammar.vocabulary.find(name)
                 if isinstance(found, Mistake):
-                    where = field.document.key_location((*field.path, i, "given", name))
-                    self.tell(where, found)
+                    self.tell(field.document.key_location(path), found)
+                    continue
+                for steps, mistake in _mistaken_values(given[name], found.fact):
+                    self.tell(field.document.location((*path, *steps)), mistake)
             expect = Outcome(str(raw.get("expect")))
             yield Case(MappingProxyType(given), expect, field.at(i))
 
     def tell(self, where: Location, mistake: Mistake) -> None:
         self.problems.append(Problem(where, mistake.expected, mistake.found, mistake.advice))
+
+
+def _mistaken_values(
+    data: Data, fact: Fact, steps: tuple[str | int, ...] = ()
+) -> Iterator[tuple[tuple[str | int, ...], Mistake]]:
+    """Yield what is wrong with the values a case gives for a fact, with the way to each."""
+    if isinstance(data, list):
+        for i, item in enumerate(data):
+            yield from _mistaken_values(item, fact, (*steps, i))
+    elif isinstance(data, dict):
+        yield from _mistaken_values(data.get("value"), fact, (*steps, "value"))
+    elif not unknown_reason(data):
+        found = read_value(data, fact)
+        mistake = found if isinstance(found, Mistake) else out_of_range(found, fact)
+        if mistake is not None:
+            yield steps, mistake
 
 
 def _fact_names(data: Data) -> Iterator[str]:

@@ -62,16 +62,18 @@ def _concerned(in_use: Iterable[InUse], record: Record) -> dict[Kind, tuple[str,
 
 
 def _kinds(check: Check) -> frozenset[Kind]:
+    if check.at is Element.STATION:
+        on_plane = {Element.PLANE} if check.host is not Host.LINE else set()
+        return frozenset({*check.kinds, *on_plane})
     if check.kinds:
         return frozenset(check.kinds)
-    if check.at is Element.STATION:
-        return frozenset({Element.PLANE}) if check.host is not Host.LINE else frozenset()
     return frozenset() if check.at is Element.ROOF else frozenset({check.at})
 
 
 def _listed(record: Record, kind: Kind) -> bool:
     if isinstance(kind, LineKind):
-        return any(line.kind is kind for line in record.places[Element.LINE])
+        # A line of unknown kind may be of this one.
+        return any(line.kind in (kind, None) for line in record.places[Element.LINE])
     return bool(record.places[kind])
 
 
@@ -114,6 +116,9 @@ def _unjoined(record: Record) -> Iterator[str]:
         pairs = [frozenset({a.id, b.id}) for a in one for b in other]
         if not any(pair in joined or pair in record.apart for pair in pairs):
             a, b = one[0], other[0]
+            if line := _of_unknown_kind(record, pairs):
+                yield f"what joins {a.label} and {b.label} is not known: the kind of {line.label}"
+                continue
             apart = f"[[{a.id}, {b.id}]]"
             yield (
                 f"no line is recorded between {a.label} and {b.label}; list it, or say "
@@ -141,8 +146,17 @@ def _joined_pairs(record: Record) -> set[frozenset[str]]:
     return {
         frozenset({a, b})
         for line in record.places[Element.LINE]
-        if line.kind not in (LineKind.EAVE, LineKind.RAKE)
+        if line.kind in _MEETING
         for a in line.planes or ()
         for b in line.planes or ()
         if a != b
     }
+
+
+def _of_unknown_kind(record: Record, pairs: list[frozenset[str]]) -> Place | None:
+    """Return a line between two such planes whose kind the record doesn't say, or None."""
+    lines = record.places[Element.LINE]
+    return next(
+        (line for line in lines if line.kind is None and frozenset(line.planes or ()) in pairs),
+        None,
+    )

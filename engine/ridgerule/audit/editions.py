@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ridgerule.rulebook import DateKind
@@ -20,21 +20,27 @@ class InUse:
     edition: Edition
     doubt: str = ""
     note: str = ""
+    possible: tuple[Edition, ...] = ()
+    """The editions it may have to be, where there is a doubt."""
 
 
 def editions_in_use(plan: Plan, record: Record) -> tuple[InUse, ...]:
     """Return one edition for each rulebook of the plan, in the plan's order."""
-    return tuple(_pick(planned, record) for planned in plan.books)
+    picked = ((planned, _pick(planned, record)) for planned in plan.books)
+    return tuple(
+        replace(used, possible=planned.editions) if used.doubt else used for planned, used in picked
+    )
 
 
 def _pick(planned: PlannedBook, record: Record) -> InUse:
     newest = planned.editions[-1]
     kind = newest.book.in_force_by
-    if kind is None:
-        if len(planned.editions) == 1:
-            return InUse(newest)
+    if kind is None and len(planned.editions) == 1:
+        return InUse(newest)
+    if kind is None or any(edition.book.in_force_by is not kind for edition in planned.editions):
         listed = ", ".join(edition.book.edition for edition in planned.editions)
-        return InUse(newest, f"{planned.reference} has editions {listed}: name one as id@edition")
+        doubt = f"{planned.reference} has editions {listed} that no one date tells apart"
+        return InUse(newest, f"{doubt}: name one as id@edition")
     day, why = _day(record, kind)
     if day is None:
         return InUse(

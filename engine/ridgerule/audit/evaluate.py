@@ -19,7 +19,7 @@ from ridgerule.audit.findings import Audit, BookAudit, Finding, Outcome, count, 
 from ridgerule.audit.judge import Setting, holds, judge_subjects, picked_row
 from ridgerule.audit.limits import AllOf, Holds, Limit, Table
 from ridgerule.audit.places import unlisted
-from ridgerule.audit.subjects import Subjects, subjects
+from ridgerule.audit.subjects import Subjects, subjects, value_text
 from ridgerule.audit.truth import Judgement, Missing, Used
 from ridgerule.audit.words import limit_words
 from ridgerule.enclosures import divide, high
@@ -52,6 +52,7 @@ def evaluate(plan: Plan, record: Record) -> Audit:
         found = _asked(asking, record)
         findings.extend(replace(finding, books=asking.books) for finding in found)
     findings.extend(_withdrawn(in_use, record))
+    findings.extend(_doubted(in_use, record))
     findings.extend(open_points(in_use, record))
     kept = tuple(findings)
     return Audit(
@@ -70,9 +71,9 @@ def _askings(in_use: Iterable[InUse], record: Record) -> Iterator[_Asking]:
     books: dict[tuple[object, ...], list[str]] = defaultdict(list)
     for used in in_use:
         for check in used.edition.checks:
-            scope = _scope(check, record)
-            key: tuple[object, ...] = (check.identity, used.doubt, scope.truth)
-            merged.setdefault(key, _Asking(check, (), used.doubt, scope))
+            scope, gate = _scope(check, record), _gate(used, record)
+            key: tuple[object, ...] = (check.identity, gate, scope.truth)
+            merged.setdefault(key, _Asking(check, (), gate, scope))
             books[key].append(used.edition.book.name)
     for key, asking in merged.items():
         yield replace(asking, books=tuple(books[key]))
@@ -84,25 +85,43 @@ def _scope(check: Check, record: Record) -> Judgement:
     return holds(Setting(record, record.roof), check.scope)
 
 
+def _gate(used: InUse, record: Record) -> str:
+    """Return why the edition is not sure, where one of those it may be is written for the roof."""
+    checks = [check for edition in used.possible for check in edition.checks]
+    if checks and all(_scope(check, record).truth is False for check in checks):
+        return ""
+    return used.doubt
+
+
 def _asked(asking: _Asking, record: Record) -> list[Finding]:
     check, roof = asking.check, record.roof
-    if asking.scope.truth is False:
-        reason = f"out of scope: written where {_scope_words(check)}"
-        return [_plain(check, roof, Outcome.NOT_APPLICABLE, reason, asking.scope)]
     if asking.gate:
         lack = Missing(roof.label, None, asking.gate, roof.path)
         return [_plain(check, roof, Outcome.NOT_VERIFIED, asking.gate, missing=(lack,))]
+    if asking.scope.truth is False:
+        reason = f"out of scope: written where {_scope_words(check, record)}"
+        return [_plain(check, roof, Outcome.NOT_APPLICABLE, reason, asking.scope)]
     if asking.scope.truth is None:
         return [_plain(check, roof, Outcome.NOT_VERIFIED, _lacks(asking.scope), asking.scope)]
     return list(_everywhere(check, record))
 
 
-def _scope_words(check: Check) -> str:
-    parts = check.scope.parts if isinstance(check.scope, AllOf) else ()
-    flat = [part for group in parts for part in (group.parts if isinstance(group, AllOf) else ())]
-    held = [part for part in flat if isinstance(part, Holds)]
-    words = (f"the {part.fact.fact.name} is {limit_words(part.limit)}" for part in held)
-    return " and ".join(dict.fromkeys(words))
+def _scope_words(check: Check, record: Record) -> str:
+    """Return the scopes that the roof lies outside of, and what the record says of it."""
+    setting = Setting(record, record.roof)
+    outside = [part for part in _held(check.scope) if holds(setting, part).truth is False]
+    words = [f"the {part.fact.fact.name} is {limit_words(part.limit)}" for part in outside]
+    said = [use.text for part in outside for use in holds(setting, part).used]
+    return f"{' and '.join(dict.fromkeys(words))}; here it is {', '.join(dict.fromkeys(said))}"
+
+
+def _held(scope: Limit | None) -> Iterator[Holds]:
+    """Yield the conditions that a scope joins by and."""
+    if isinstance(scope, AllOf):
+        for part in scope.parts:
+            yield from _held(part)
+    elif isinstance(scope, Holds):
+        yield scope
 
 
 def _everywhere(check: Check, record: Record) -> Iterator[Finding]:
@@ -126,21 +145,20 @@ def _at_hosts(check: Check, record: Record) -> Iterator[Finding]:
     planes = record.places[Element.PLANE] if check.host is not Host.LINE else ()
     for host in (*lines, *planes):
         yield from _at_stations(check, record, host)
-    if check.host is not Host.EITHER:
-        yield from _where_none(check, record, hosts=(*lines, *planes))
-    elif not lines and not planes:
-        reason = "no line or plane is recorded"
-        yield _plain(check, record.roof, Outcome.NOT_VERIFIED, reason)
+    yield from _where_none(check, record, hosts=(*lines, *planes))
 
 
 def _where_none(check: Check, record: Record, *, hosts: tuple[Place, ...]) -> Iterator[Finding]:
     """Yield what is to be said of the kinds of place that the record shows none of."""
     kinds: tuple[Element | LineKind, ...] = tuple(k for k in LineKind if k in check.kinds)
-    present: set[Element | LineKind | None] = {host.kind for host in hosts}
-    if not kinds:
-        kinds = (Element.PLANE if check.at is Element.STATION else check.at,)
-        present = {host.element for host in hosts}
-    absent = tuple(kind for kind in kinds if kind not in present)
+    if check.at is Element.STATION and check.host is not Host.LINE:
+        kinds = (*kinds, Element.PLANE)
+    kinds = kinds or (check.at,)
+    present: set[Element | LineKind | None] = {host.element for host in hosts}
+    present |= {host.kind for host in hosts if host.element is Element.LINE}
+    # A line of unknown kind is judged where it stands; it may be what is missing here.
+    judged = {*present, *(LineKind if None in present else ())}
+    absent = tuple(kind for kind in kinds if kind not in judged)
     unsaid = [kind for kind in absent if unlisted(record, kind)]
     roof = record.roof
     if unsaid:
@@ -223,7 +241,7 @@ def at_place(check: Check, record: Record, place: Place) -> Finding:
     if not found.items and found.stated_whole:
         reason = f"the record states that there is no {check.of.fact.element} here"
         return _plain(check, place, Outcome.NOT_APPLICABLE, reason, applies)
-    return _judged(check, setting, found, applies)
+    return _judged(check, Setting(record, place, check.evidence), found, applies)
 
 
 def _judged(check: Check, setting: Setting, found: Subjects, applies: Judgement) -> Finding:
@@ -262,10 +280,12 @@ def _limit_here(setting: Setting, limit: Limit) -> str:
         return _limit_here(setting, row.limit) if row else limit_words(limit)
     words = limit_words(limit)
     named = [node for node in _operands(limit) if isinstance(node, FactRef)]
-    said: list[str] = []
-    for ref in dict.fromkeys(named):
-        for item in subjects(setting.record, setting.place, ref).items:
-            said.extend(f"{ref} is {use.text}" for use in item.used)
+    said = [
+        f"{ref} is {value_text(item.value)}"
+        for ref in dict.fromkeys(named)
+        for item in subjects(setting.record, setting.place, ref).items
+        if item.value is not None and not item.missing
+    ]
     return f"{words} ({'; '.join(said)})" if said else words
 
 
@@ -325,6 +345,8 @@ def missing_words(lack: Missing) -> str:
 
 def _withdrawn(in_use: Iterable[InUse], record: Record) -> Iterator[Finding]:
     for used in in_use:
+        if _gate(used, record):
+            continue  # another edition may not withdraw it
         for rule in used.edition.adapted.withdrawn:
             change = rule.changes[-1]
             yield Finding(
@@ -337,6 +359,22 @@ def _withdrawn(in_use: Iterable[InUse], record: Record) -> Iterator[Finding]:
             )
 
 
+def _doubted(in_use: Iterable[InUse], record: Record) -> Iterator[Finding]:
+    """Yield an open point for a rulebook in doubt whose newest edition has no rule to say it."""
+    for used in in_use:
+        if not used.edition.checks and (gate := _gate(used, record)):
+            yield Finding(
+                check=None,
+                rule=None,
+                place=record.roof,
+                outcome=Outcome.NOT_VERIFIED,
+                reason=gate,
+                missing=(Missing(record.roof.label, None, gate, record.roof.path),),
+                books=(used.edition.book.name,),
+                about="the edition in force",
+            )
+
+
 def _book_audit(used: InUse, findings: tuple[Finding, ...]) -> BookAudit:
     name = used.edition.book.name
     own = [finding for finding in findings if name in finding.books]
@@ -344,4 +382,4 @@ def _book_audit(used: InUse, findings: tuple[Finding, ...]) -> BookAudit:
     outcome = outcome_of(own)
     if own and counts[Outcome.NOT_APPLICABLE] == len(own):
         outcome = Outcome.NOT_APPLICABLE
-    return BookAudit(used.edition, outcome, MappingProxyType(counts), used.note)
+    return BookAudit(used.edition, outcome, MappingProxyType(counts), used.note or used.doubt)

@@ -6,6 +6,7 @@ One table, `_LIMITS`, lists the words a limit can use. A new kind of limit is a 
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -31,6 +32,7 @@ from ridgerule.audit.limits import (
 from ridgerule.audit.places import MANY, ONE
 from ridgerule.audit.subjects import reduced_fact
 from ridgerule.audit.tables import overlap
+from ridgerule.enclosures import compare
 from ridgerule.facts import (
     Element,
     Fact,
@@ -44,7 +46,7 @@ from ridgerule.facts import (
     names_a_fact,
     read_value,
 )
-from ridgerule.problems import Problem, suggestion
+from ridgerule.problems import Problem, shown, suggestion, with_article
 from ridgerule.quantities import Dimension, Mistake, Quantity, read
 
 if TYPE_CHECKING:
@@ -163,8 +165,9 @@ class Grammar:
     def ordered(self, ref: FactRef, node: Node) -> Operand | None:
         """Return an operand for a limit that orders values; words can't be ordered."""
         if reduced_fact(ref) is None and ref.fact.dimension is not Plain.DATE:
-            told = Mistake("a quantity or a date", f"`{ref.fact.full_name}`", "use `equal_to`")
-            self.tell(node.key(), told)
+            told = f"a quantity or a date before `{node.steps[-1]}`"
+            found = f"`{ref.fact.full_name}`, {with_article(_kind(ref))}"
+            self.tell(node.key(), Mistake(told, found, "use `equal_to` or `one_of`"))
             return None
         return self.operand(ref, node)
 
@@ -176,7 +179,12 @@ class Grammar:
         dimension = reduced_fact(ref)
         if ref.fact.dimension is Plain.DATE:
             dimension = Dimension.DURATION
-        if dimension is None or not isinstance(node.data, (str, int)):
+        if dimension is None:
+            fact = f"`{ref.fact.full_name}`, {with_article(_kind(ref))}"
+            told = Mistake("a quantity or a date beside `within`", fact, "take `within` out")
+            self.tell(node.key(), told)
+            return None
+        if not isinstance(node.data, (str, int)):
             self.tell(node, Mistake("a tolerance on a quantity", described(node.data), ""))
             return None
         if dimension is Dimension.TEMPERATURE:
@@ -184,6 +192,10 @@ class Grammar:
         found = read(node.data, dimension)
         if isinstance(found, Mistake):
             self.tell(node, found)
+            return None
+        if compare(found.amount, 0) == -1:
+            told = Mistake("a tolerance of 0 or more", f"`{found.text}`", "leave the sign out")
+            self.tell(node, told)
             return None
         return found
 
@@ -251,19 +263,21 @@ def misplaced(ref: FactRef, asked: Asked) -> Mistake | None:
     if asked.element is Element.STATION and element is Element.LINE:
         single = asked.host is not Host.PLANE
     many = element in MANY.get(asked.element, frozenset()) or (here and fact.per_side)
-    words = ", ".join(f"`{over}`" for over in Over)
+    numeric = (Over.LEAST, Over.GREATEST, Over.MEAN, Over.SPREAD)
+    is_quantity = isinstance(fact.dimension, Dimension)
+    words = ", ".join(f"`{over}`" for over in Over if is_quantity or over not in numeric)
     if ref.over is None and fact.per_side:
-        return Mistake(f"a word before `{name}`, which is per side", "none", f"one of {words}")
+        told = f"a word before `{name}`, which is per side"
+        return Mistake(told, "none", f"write one of {words}")
     if ref.over is None and not single and many:
-        why = f"a {asked.element} can have several {element}s"
-        return Mistake(f"a word before `{name}`: {why}", "none", f"one of {words}")
+        why = f"{with_article(asked.element)} can have several {element}s"
+        return Mistake(f"a word before `{name}`: {why}", "none", f"write one of {words}")
     if not single and not many:
         advice = "judge it `at:` another element"
-        return Mistake(f"a fact that a {asked.element} sees", f"`{name}`", advice)
+        return Mistake(f"a fact that {with_article(asked.element)} sees", f"`{name}`", advice)
     if ref.over is not None and single and not many:
         return Mistake(f"`{name}` alone: there is just one here", f"`{ref}`", "take the word away")
-    numeric = ref.over in (Over.LEAST, Over.GREATEST, Over.MEAN, Over.SPREAD)
-    if numeric and not isinstance(fact.dimension, Dimension):
+    if ref.over in numeric and not is_quantity:
         return Mistake(f"a quantity after `{ref.over}`", f"`{name}`", "use `each` or `any`")
     return None
 
@@ -273,14 +287,18 @@ def _given_by(ref: FactRef) -> Fact:
     return replace(ref.fact, dimension=dimension) if dimension else ref.fact
 
 
+def _kind(ref: FactRef) -> Dimension | Plain:
+    return reduced_fact(ref) or ref.fact.dimension
+
+
 def _unlike(ref: FactRef, other: FactRef) -> Mistake | None:
-    ours = reduced_fact(ref) or ref.fact.dimension
-    theirs = reduced_fact(other) or other.fact.dimension
+    ours, theirs = _kind(ref), _kind(other)
     if other.over in (Over.EACH, Over.ANY):
         told = "one value: `least`, `greatest`, `mean` or `spread`"
         return Mistake(told, f"`{other}`", "a value is held against one other")
     if ours is not theirs:
-        return Mistake(f"a fact that is a {ours}, as `{ref}` is", f"`{other}`, a {theirs}", "")
+        told = f"a fact that is {with_article(ours)}, as `{ref}` is"
+        return Mistake(told, f"`{other}`, {with_article(theirs)}", "")
     return None
 
 
@@ -306,7 +324,21 @@ def _between(grammar: Grammar, ref: FactRef, node: Node, _: Node) -> Limit | Non
         grammar.tell(node, Mistake("two values, the lower first", described(node.data), ""))
         return None
     low, high = (grammar.ordered(ref, node.inside(i)) for i in (0, 1))
-    return None if low is None or high is None else Between(low, high)
+    if low is None or high is None:
+        return None
+    if _is_below(high, low):
+        written = [shown(node.inside(i).data) for i in (0, 1)]
+        found = f"`{written[0]}` before `{written[1]}`"
+        grammar.tell(node, Mistake("the lower value first", found, "swap them"))
+        return None
+    return Between(low, high)
+
+
+def _is_below(value: Operand, other: Operand) -> bool:
+    """Tell whether a figure is certainly below another; facts can't be told here."""
+    if isinstance(value, Quantity) and isinstance(other, Quantity):
+        return compare(value.amount, other.amount) == -1
+    return isinstance(value, dt.date) and isinstance(other, dt.date) and value < other
 
 
 def _equal_to(grammar: Grammar, ref: FactRef, node: Node, parent: Node) -> Limit | None:
@@ -362,6 +394,11 @@ def _not(grammar: Grammar, ref: FactRef, node: Node, _: Node) -> Limit | None:
     return None if inner is None else Not(inner)
 
 
+def _where(grammar: Grammar, ref: FactRef, node: Node, _: Node) -> Limit | None:
+    del ref  # a condition names its own facts
+    return grammar.condition(node)
+
+
 def _table(grammar: Grammar, ref: FactRef, node: Node, _: Node) -> Limit | None:
     data = node.data if isinstance(node.data, dict) else {}
     by_node = node.inside("by")
@@ -383,7 +420,8 @@ def _table(grammar: Grammar, ref: FactRef, node: Node, _: Node) -> Limit | None:
         first, second = clash
         told = f"a row that overlaps the one at {first.location}"
         place = second.location
-        grammar.problems.append(Problem(place, "rows that don't overlap", told, "part them"))
+        advice = "end the one before the other begins: some values would pick both"
+        grammar.problems.append(Problem(place, "rows that don't overlap", told, advice))
         return None
     return Table(refs, kept)
 
@@ -392,9 +430,12 @@ def _row(grammar: Grammar, ref: FactRef, by: tuple[FactRef, ...], node: Node) ->
     data = node.data if isinstance(node.data, dict) else {}
     key_node = node.inside("for")
     count = len(key_node.data) if isinstance(key_node.data, list) else 1
-    if "for" not in data or "limit" not in data or count != len(by):
-        told = f"`for:` with {len(by)} entries and `limit:`"
-        grammar.tell(node, Mistake(told, described(node.data), ""))
+    if "for" not in data or "limit" not in data:
+        grammar.tell(node, Mistake("`for:` and `limit:`", described(node.data), ""))
+        return None
+    if count != len(by):
+        told = f"`for:` with {len(by)} {'entry' if len(by) == 1 else 'entries'}, one a fact of `by`"
+        grammar.tell(key_node, Mistake(told, str(count), ""))
         return None
     many = isinstance(key_node.data, list)
     keys = [
@@ -418,6 +459,7 @@ _LIMITS: Mapping[str, Callable[[Grammar, FactRef, Node, Node], Limit | None]] = 
         "same_as": _same_as,
         "nearest_of": _nearest_of,
         "table": _table,
+        "where": _where,
         "all_of": _nested,
         "any_of": _nested,
         "not": _not,

@@ -44,6 +44,8 @@ class Setting:
 
     record: Record
     place: Place
+    evidence: Evidence = ANYTHING
+    """What a limit asks of other facts of the place that it is met by."""
 
 
 def judge_fact(
@@ -86,8 +88,10 @@ def judge(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a close
             return some([judge(setting, part, subject) for part in parts])
         case Not(part):
             return negation(judge(setting, part, subject))
-        case Holds():
-            return holds(setting, limit)
+        case Holds(fact, part):
+            here = fact.fact.element is setting.place.element
+            evidence = setting.evidence if here else ANYTHING
+            return judge_fact(setting, fact, part, evidence=evidence)
         case Table():
             return _by_table(setting, limit, subject)
         case NearestOf():
@@ -235,18 +239,24 @@ def nearest_values(to: Quantity, values: Sequence[Quantity]) -> tuple[Quantity, 
 
 def picked_row(setting: Setting, table: Table) -> tuple[Row | None, Judgement]:
     """Return the row that the place's facts pick, or None with why no row is certain."""
-    doubts = []
+    held, doubts = [], []
     used: list[Used] = []
     for row in table.rows:
         keys = zip(table.by, row.keys, strict=True)
         judged = every([judge_fact(setting, ref, key) for ref, key in keys])
         used.extend(judged.used)
         if judged.truth is True:
-            return row, judged
-        if judged.truth is None:
+            held.append((row, judged))
+        elif judged.truth is None:
             doubts.append(judged)
+    # Several hold where a fact is read by `any`, or by `each` of none: then none is picked.
+    if len(held) == 1 and not doubts:
+        return held[0]
     if doubts:
         return None, some(doubts)
+    if held:
+        lack = Missing(setting.place.label, table.by[0].fact, "several rows of the table hold")
+        return None, Judgement(None, None, (lack,), tuple(dict.fromkeys(used)))
     said = ", ".join(
         value_text(item.value) if item.value is not None else "unknown"
         for ref in table.by

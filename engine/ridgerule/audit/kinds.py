@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 def line_kinds(when: Limit | None, asked: Asked) -> frozenset[LineKind]:
     """Return the kinds of line that the condition leaves room for, all else being unknown."""
-    on_line = asked.element is Element.STATION and asked.host is Host.LINE
+    on_line = asked.element is Element.STATION and asked.host is not Host.PLANE
     if asked.element is not Element.LINE and not on_line:
         return frozenset()
     return frozenset(

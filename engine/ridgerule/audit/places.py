@@ -53,14 +53,19 @@ class Seen:
     """The record itself says that these are all, so that none means none."""
 
 
-def seen(record: Record, place: Place, element: Element) -> Seen:  # noqa: PLR0911 - a table in words
-    """Return the places of `element` that a rule asked at `place` can speak of."""
+def seen(  # noqa: PLR0911 - a table in words
+    record: Record, place: Place, element: Element, host: Host = Host.EITHER
+) -> Seen:
+    """Return the places of `element` that a rule asked at `place` can speak of.
+
+    `host` says what stations lie on, where only those on one sort of host can have the fact.
+    """
     if element is place.element:
         return Seen((place,))
     if element is Element.ROOF:
         return Seen((record.roof,))
     if place.element is Element.ROOF:
-        return _all(record, element)
+        return _all_stations(record, host) if element is Element.STATION else _all(record, element)
     if element is Element.STATION:
         return Seen(place.stations)
     if element is Element.PLANE:
@@ -68,16 +73,6 @@ def seen(record: Record, place: Place, element: Element) -> Seen:  # noqa: PLR09
     if element is Element.LINE and place.element is not Element.PLANE:
         return _named(record, Element.LINE, place.lines, f"the lines of {place.label}")
     return _touching(record, place, element)
-
-
-def all_stations(record: Record, host: Host = Host.EITHER) -> tuple[Place, ...]:
-    """Return every station of the record on hosts of one sort, line by line, plane by plane."""
-    hosts: tuple[Place, ...] = ()
-    if host is not Host.PLANE:
-        hosts = record.places[Element.LINE]
-    if host is not Host.LINE:
-        hosts = (*hosts, *record.places[Element.PLANE])
-    return tuple(station for place in hosts for station in place.stations)
 
 
 def unlisted(record: Record, kind: Element | LineKind) -> str:
@@ -89,11 +84,19 @@ def unlisted(record: Record, kind: Element | LineKind) -> str:
 
 
 def _all(record: Record, element: Element) -> Seen:
-    if element is Element.STATION:
-        return Seen(all_stations(record))
     kinds: Iterable[Element | LineKind] = LineKind if element is Element.LINE else (element,)
     doubts = [doubt for doubt in (unlisted(record, kind) for kind in kinds) if doubt]
     return Seen(record.places[element], doubts[0] if doubts else "", stated=not doubts)
+
+
+def _all_stations(record: Record, host: Host) -> Seen:
+    """Return every station on hosts of one sort; open if a host has none or may be unlisted."""
+    elements = [e for e in (Element.LINE, Element.PLANE) if host in (Host.EITHER, Host(e.value))]
+    hosts = [_all(record, element) for element in elements]
+    places = [place for found in hosts for place in found.places]
+    bare = (f"no station is recorded on {place.label}" for place in places if not place.stations)
+    doubt = next((found.open for found in hosts if found.open), "") or next(bare, "")
+    return Seen(tuple(station for place in places for station in place.stations), doubt)
 
 
 def _planes(record: Record, place: Place) -> Seen:
@@ -134,9 +137,12 @@ def _touching(record: Record, place: Place, element: Element) -> Seen:
     doubt = everything.open
     found = []
     for other in everything.places:
-        named = other.planes if place.element is Element.PLANE else other.lines
-        if named is None:
-            doubt = doubt or f"what {other.label} touches is not recorded"
-        elif place.id in named:
+        if place.element is Element.PLANE:
+            touched = _planes(record, other)
+        else:
+            touched = _named(record, Element.LINE, other.lines, f"the lines of {other.label}")
+        if place in touched.places:
             found.append(other)
+        else:
+            doubt = doubt or touched.open
     return Seen(tuple(found), doubt, stated=not doubt)

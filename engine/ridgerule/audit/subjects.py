@@ -60,7 +60,7 @@ def subjects(
 
     `each` and `any` give one subject a reading; every other word gives one in all.
     """
-    found = seen(record, place, ref.fact.element)
+    found = seen(record, place, ref.fact.element, ref.fact.host)
     holders = [
         holder for holder in found.places if holder.only is None or ref.fact.name in holder.only
     ]
@@ -112,7 +112,7 @@ def _subject(
     if weak := _too_weak(holder, reading, evidence):
         return Subject(None, (Missing(holder.label, fact, weak, reading.path, side),))
     label = f"{holder.label}, side {side}" if side else holder.label
-    used = Used(label, fact, value_text(reading.value), reading.how, reading.path)
+    used = Used(label, fact, value_text(reading.value), reading.how, reading.path, reading.value)
     return Subject(reading.value, (), (used,))
 
 

@@ -2,10 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from ridgerule.audit.limits import AtLeast, AtMost, Between, EqualTo, Limit, OneOf, Row, Stated
+from ridgerule.audit.limits import (
+    AllOf,
+    AtLeast,
+    AtMost,
+    Between,
+    EqualTo,
+    Limit,
+    NoneOf,
+    Not,
+    OneOf,
+    Row,
+    Stated,
+)
 from ridgerule.enclosures import compare
 from ridgerule.facts import FactRef, Value
 from ridgerule.quantities import Quantity
@@ -15,7 +28,16 @@ if TYPE_CHECKING:
 
     from ridgerule.audit.limits import Operand
 
-_Range = tuple[Quantity | None, Quantity | None]
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """One end of a range; an open end leaves its own figure out."""
+
+    figure: Quantity
+    open: bool = False
+
+
+_Range = tuple[_End | None, _End | None]
 
 
 def overlap(rows: Sequence[Row]) -> tuple[Row, Row] | None:
@@ -60,29 +82,53 @@ def _same(a: Value, b: Value) -> bool:
     return a == b
 
 
-def _range(limit: Limit) -> _Range | None:
+def _range(  # noqa: PLR0911 - one branch a kind of limit, a closed list
+    limit: Limit,
+) -> _Range | None:
     match limit:
         case AtLeast(operand):
-            return _figure(operand), None
+            return _end(operand), None
         case AtMost(operand):
-            return None, _figure(operand)
+            return None, _end(operand)
+        case Not(AtLeast(operand)):
+            return None, _end(operand, is_open=True)
+        case Not(AtMost(operand)):
+            return _end(operand, is_open=True), None
         case Between(low, high):
-            return _figure(low), _figure(high)
+            return _end(low), _end(high)
+        case AllOf((first, second)):
+            return _narrowed(_range(first), _range(second))
         case _:
             return None
 
 
-def _figure(operand: Operand) -> Quantity | None:
-    return operand if isinstance(operand, Quantity) else None
+def _narrowed(one: _Range | None, other: _Range | None) -> _Range | None:
+    """Return the range of two limits that bound opposite ends, as `over 5:12` with `under` do."""
+    if one is None or other is None:
+        return None
+    (low, high), (other_low, other_high) = one, other
+    if (low and other_low) or (high and other_high):
+        return None
+    return low or other_low, high or other_high
+
+
+def _end(operand: Operand, *, is_open: bool = False) -> _End | None:
+    return _End(operand, is_open) if isinstance(operand, Quantity) else None
 
 
 def _within(value: Value, limit: Limit) -> bool:
+    if isinstance(limit, NoneOf):
+        return not any(_same(value, other) for other in limit.values)
     bounds = _range(limit)
     if bounds is None or not isinstance(value, Quantity):
         return True
-    return _starts_before_end((value, value), bounds) and _starts_before_end(bounds, (value, value))
+    point = (_End(value), _End(value))
+    return _starts_before_end(point, bounds) and _starts_before_end(bounds, point)
 
 
 def _starts_before_end(one: _Range, other: _Range) -> bool:
     start, end = one[0], other[1]
-    return start is None or end is None or compare(start.amount, end.amount) != 1
+    if start is None or end is None:
+        return True
+    order = compare(start.figure.amount, end.figure.amount)
+    return order != 1 if not (start.open or end.open) else order not in (0, 1)

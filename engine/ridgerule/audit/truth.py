@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from ridgerule.documents import Path
-    from ridgerule.facts import Fact, How
+    from ridgerule.facts import Fact, How, Value
     from ridgerule.quantities import Quantity
 
 Truth = bool | None
@@ -39,6 +39,7 @@ class Used:
     text: str
     how: How | None
     path: Path
+    value: Value
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +77,8 @@ def negation(part: Judgement) -> Judgement:
 
 
 def _joined(parts: tuple[Judgement, ...], *, decisive: bool) -> Judgement:
+    if len(parts) == 1:
+        return parts[0]
     deciding = [part for part in parts if part.truth is decisive]
     if deciding:
         margin = _outermost(deciding, least=not decisive)

@@ -59,7 +59,7 @@ def limit_words(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a
         case NoneOf(values):
             return f"not {_either([in_units(value, units) for value in values])}"
         case Stated(present):
-            return "present" if present else "absent"
+            return "yes" if present else "no"
         case NearestOf(to, values):
             listed = ", ".join(in_units(value, units) for value in values)
             return f"the nearest to {to} of {listed}"

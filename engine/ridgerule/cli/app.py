@@ -1,0 +1,192 @@
+"""The commands, each a few named steps; what they do lives in the rooms below."""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from ridgerule import __version__
+from ridgerule.audit.findings import Audit
+from ridgerule.cli.exits import Exit, status_of
+from ridgerule.cli.inputs import Asked, Auditor
+from ridgerule.cli.outputs import put, terminal
+from ridgerule.problems import InputRejected, Problem
+from ridgerule.quantities import Units
+from ridgerule.shipped import shipped
+
+
+class Format(StrEnum):
+    """The forms a report comes in."""
+
+    TEXT = "text"
+    JSON = "json"
+    CSV = "csv"
+    JUNIT = "junit"
+
+
+app = typer.Typer(
+    name="ridgerule",
+    help="Hold a finished steep-slope roof against trade practice, the local code and the "
+    "warranty, and get a verdict that can be traced.",
+    epilog="Exit status: 0 pass, 1 something failed, 4 nothing failed but something is not "
+    "verified, 2 a file can't be used, 3 a fault of ridgerule's own.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+Against = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--against",
+        metavar="RULEBOOK",
+        help="Rulebook to hold it against, an id, id@edition or file; replaces the record's own "
+        "list. Repeat for several.",
+    ),
+]
+RulebookFolders = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--rulebooks",
+        metavar="FOLDER",
+        file_okay=False,
+        help="Folder to find rulebooks in, besides the record's own and those shipped.",
+    ),
+]
+FormatOption = Annotated[Format, typer.Option("--format", help="Form of the report.")]
+OutputOption = Annotated[
+    Path | None,
+    typer.Option("--output", "-o", metavar="PATH", help="File to write instead of the terminal."),
+]
+UnitsOption = Annotated[
+    Units | None,
+    typer.Option("--units", help="Units to print in; as written where not said."),
+]
+AllOption = Annotated[
+    bool,
+    typer.Option("--all", help="Show every pass and what is not applicable, place by place."),
+]
+
+
+def _version(*, wanted: bool) -> None:
+    if wanted:
+        print(f"ridgerule {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def top(
+    *,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version.")
+    ] = False,
+) -> None:
+    """Hold a finished steep-slope roof against rulebooks."""
+
+
+@app.command()
+def audit(  # noqa: PLR0913 - one parameter an option
+    records: Annotated[
+        list[Path], typer.Argument(metavar="RECORD...", help="Records of roofs, YAML or JSON.")
+    ],
+    *,
+    against: Against = None,
+    rulebooks: RulebookFolders = None,
+    form: FormatOption = Format.TEXT,
+    output: OutputOption = None,
+    units: UnitsOption = None,
+    show_all: AllOption = False,
+) -> None:
+    """Audit finished roofs: pass, fail or not verified, rule by rule and place by place."""
+    auditor = Auditor(Asked(tuple(against or ()), tuple(rulebooks or ())))
+    audits, problems = _audited(auditor, records)
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    if audits:
+        _report(audits, form, output, units=units, show_all=show_all)
+    raise typer.Exit(Exit.UNUSABLE if problems else status_of(a.outcome for a in audits))
+
+
+@app.command()
+def demo(
+    *,
+    form: FormatOption = Format.TEXT,
+    output: OutputOption = None,
+    units: UnitsOption = None,
+    show_all: AllOption = False,
+) -> None:
+    """Audit the demo roof that comes with ridgerule, an invented one; ends with status 0."""
+    path = shipped("demo") / "harrow-lane.yaml"
+    audited = Auditor(Asked()).audit(path, name=path.name)
+    _report([audited], form, output, units=units, show_all=show_all)
+    status = status_of([audited.outcome])
+    print(
+        f"(An invented roof. `ridgerule audit {path}` gives this report and ends with "
+        f"status {status.value}.)",
+        file=sys.stderr,
+    )
+
+
+def _audited(auditor: Auditor, records: list[Path]) -> tuple[list[Audit], list[Problem]]:
+    """Return the audits of the records that can be read, and the problems of the others."""
+    audits: list[Audit] = []
+    problems: list[Problem] = []
+    for path in dict.fromkeys(records):
+        try:
+            audits.append(auditor.audit(path))
+        except InputRejected as rejected:
+            problems.extend(rejected.problems)
+    return audits, list(dict.fromkeys(problems))
+
+
+def _report(
+    audits: list[Audit],
+    form: Format,
+    output: Path | None,
+    *,
+    units: Units | None,
+    show_all: bool,
+) -> None:
+    from ridgerule.reports import view  # noqa: PLC0415 - `--help` needs no report
+    from ridgerule.reports.text import text_report  # noqa: PLC0415
+
+    settings = view.Settings(units=units, show_all=show_all)
+    views = [view.view_of(audit, settings=settings) for audit in audits]
+    if form is Format.TEXT:
+        screen = terminal()
+        to_file = output is not None
+        text = "\n".join(
+            text_report(
+                shown,
+                width=100 if to_file else screen.width,
+                colour=screen.colour and not to_file,
+                show_all=show_all,
+                unicode=screen.unicode or to_file,
+            )
+            for shown in views
+        )
+        put(text, output, for_people=True)
+        return
+    from ridgerule.reports import FORMATS  # noqa: PLC0415
+
+    put(FORMATS[form](views), output)
+
+
+def run(arguments: list[str]) -> int:
+    """Run the command that `arguments` name; return its exit status.
+
+    Raises `BrokenPipeError` where the reader of the output went away, which typer would call
+    status 1: that is ours for a roof that failed.
+    """
+    try:
+        app(arguments, prog_name="ridgerule")
+    except SystemExit as left:
+        if isinstance(left.__context__, BrokenPipeError):
+            raise left.__context__ from None
+        return left.code if isinstance(left.code, int) else Exit.PASS
+    return Exit.PASS

@@ -1,0 +1,332 @@
+"""The view: an audit already in words, which every renderer prints and none computes.
+
+Nothing here reads a file, a clock or a terminal; the same audit always gives the same view.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from ridgerule import __version__
+from ridgerule.audit.findings import Outcome
+from ridgerule.audit.subjects import value_text
+from ridgerule.audit.words import limit_words
+from ridgerule.quantities import Quantity, exact_si
+from ridgerule.reports.cautions import CAUTIONS, DISCLAIMER
+from ridgerule.reports.figures import (
+    limit_here,
+    margin_words,
+    measured_words,
+    reading_words,
+    value_words,
+)
+from ridgerule.reports.grouping import OpenGroup, open_groups
+from ridgerule.reports.settling import Need, needs
+from ridgerule.reports.sourcing import (
+    AmendedBy,
+    BookView,
+    FieldOrigin,
+    SourceView,
+    amendments,
+    books_behind,
+    field_origins,
+    source_view,
+)
+from ridgerule.rulebook import Rule, Severity
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from ridgerule.audit.findings import Audit, Finding
+    from ridgerule.audit.truth import Used
+    from ridgerule.documents import Path
+    from ridgerule.quantities import Units
+    from ridgerule.record import Record
+
+DECISION_RULE = "simple acceptance"
+"""A reading on the limit meets it, and its uncertainty is not counted (ILAC-G8 sense)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How a view is to be worded and shown."""
+
+    units: Units | None = None
+    """The system to print quantities in; None prints them as they were written."""
+    show_all: bool = False
+    """Passes and what does not apply are listed one by one."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoofView:
+    """The roof the record is of."""
+
+    id: str
+    name: str
+    place: str
+    covering: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A reading in words, with its exact value in SI where it is a quantity."""
+
+    place: str
+    fact: str
+    text: str
+    how: str
+    line: str
+    """Where it stands, as `file:line`."""
+    exact: Mapping[str, str] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """How far inside or outside the limit."""
+
+    text: str
+    exact: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class FindingView:
+    """One finding, ready to print."""
+
+    number: int
+    rule: str
+    title: str
+    outcome: Outcome
+    severity: Severity | None
+    place: str
+    element: str
+    path: str
+    readings: tuple[Reading, ...]
+    measured: str
+    """The readings judged and what they come to, as one phrase."""
+    value: str
+    limit: str
+    aim: str
+    remark: str
+    margin: Margin | None
+    reason: str
+    what_to_do: str
+    why: str
+    remedy: str
+    source: SourceView | None
+    amended_by: tuple[AmendedBy, ...]
+    books: tuple[str, ...]
+    trace: tuple[Reading, ...]
+    origins: tuple[FieldOrigin, ...]
+
+    @property
+    def statement(self) -> str | None:
+        """What simple acceptance says of it: pass, fail, or nothing."""
+        decided = self.outcome in (Outcome.PASS, Outcome.FAIL)
+        return self.outcome.value if decided else None
+
+
+@dataclass(frozen=True, slots=True)
+class BookOutcome:
+    """How one rulebook came out."""
+
+    book: str
+    outcome: Outcome
+    counts: Mapping[Outcome, int]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """Everything a report says of one roof."""
+
+    settings: Settings
+    version: str
+    roof: RoofView
+    inspection: tuple[tuple[str, str], ...]
+    """The visit in words, key by key; `date` and `inspector` always stand first."""
+    file: str
+    digest: str
+    outcome: Outcome
+    counts: Mapping[Outcome, int]
+    by_book: tuple[BookOutcome, ...]
+    books: tuple[BookView, ...]
+    findings: tuple[FindingView, ...]
+    open_groups: tuple[OpenGroup, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+    disclaimer: str = DISCLAIMER
+
+    def of(self, outcome: Outcome) -> tuple[FindingView, ...]:
+        """Return the findings with this outcome, in their order."""
+        return tuple(finding for finding in self.findings if finding.outcome is outcome)
+
+
+def view_of(audit: Audit, *, settings: Settings) -> View:
+    """Return the audit in words: failures by class first, then what is open, then the rest."""
+    record = audit.record
+    ordered = sorted(audit.findings, key=_rank)
+    lacking = [_lacking(finding, record) for finding in ordered]
+    wording = _Wording(record, settings.units)
+    numbered = tuple(
+        _finding_view(finding, number, needed, wording)
+        for number, (finding, needed) in enumerate(zip(ordered, lacking, strict=True), start=1)
+    )
+    return View(
+        settings=settings,
+        version=__version__,
+        roof=_roof(record),
+        inspection=_inspection(record),
+        file=record.document.name,
+        digest=record.document.digest,
+        outcome=audit.outcome,
+        counts=audit.counts,
+        by_book=tuple(
+            BookOutcome(book.edition.book.name, book.outcome, book.counts, book.note)
+            for book in audit.books
+        ),
+        books=books_behind(audit),
+        findings=numbered,
+        open_groups=open_groups(zip(numbered, lacking, strict=True)),
+    )
+
+
+_OUTCOMES = tuple(Outcome)
+_SEVERITIES = tuple(Severity)
+
+
+def _rank(finding: Finding) -> tuple[int, int]:
+    """Return what findings are sorted by; those of one rank stay in the audit's order."""
+    is_fail = finding.outcome is Outcome.FAIL and finding.rule is not None
+    severity = _SEVERITIES.index(finding.rule.severity) if is_fail and finding.rule else 0
+    return _OUTCOMES.index(finding.outcome), severity
+
+
+def _roof(record: Record) -> RoofView:
+    roof = record.roof
+    return RoofView(roof.id, record.name, _said(record, "place"), _said(record, "covering"))
+
+
+def _said(record: Record, fact: str) -> str:
+    """Return what the record says of a fact of the roof, or an empty string."""
+    readings = record.roof.readings.get(fact, ())
+    value = readings[0].value if readings else None
+    return "" if value is None else value_text(value)
+
+
+_VISIT = ("body", "client", "purpose", "method", "weather", "access", "note")
+
+
+def _inspection(record: Record) -> tuple[tuple[str, str], ...]:
+    said = record.inspection
+    temperature = _said(record, "air_temperature")
+    optional = [("temperature", temperature), *((key, said.get(key, "")) for key in _VISIT)]
+    return (
+        ("date", _said(record, "inspection_date")),
+        ("inspector", said.get("inspector", "")),
+        *((key, words) for key, words in optional if words),
+    )
+
+
+def _lacking(finding: Finding, record: Record) -> tuple[Need, ...]:
+    return needs(finding, record) if finding.outcome is Outcome.NOT_VERIFIED else ()
+
+
+@dataclass(frozen=True, slots=True)
+class _RuleWords:
+    """What is said of a rule wherever it was asked; worded once, for all its findings."""
+
+    source: SourceView | None
+    amended_by: tuple[AmendedBy, ...]
+    origins: tuple[FieldOrigin, ...]
+
+
+_NO_RULE = _RuleWords(None, (), ())
+
+
+class _Wording:
+    """What findings are worded with; remembers what it has worded."""
+
+    def __init__(self, record: Record, units: Units | None) -> None:
+        self.record = record
+        self.units = units
+        self._rules: dict[int, _RuleWords] = {}
+        self._readings: dict[int, Reading] = {}
+
+    def rule(self, rule: Rule | None) -> _RuleWords:
+        """Return the words of a rule; rules live as long as the audit, so do their ids."""
+        if rule is None:
+            return _NO_RULE
+        if id(rule) not in self._rules:
+            words = _RuleWords(source_view(rule.source), amendments(rule), field_origins(rule))
+            self._rules[id(rule)] = words
+        return self._rules[id(rule)]
+
+    def readings(self, uses: Iterable[Used]) -> tuple[Reading, ...]:
+        """Return readings with the lines they stand in."""
+        return tuple(self._reading(use) for use in uses)
+
+    def _reading(self, use: Used) -> Reading:
+        if id(use) not in self._readings:
+            self._readings[id(use)] = _reading(use, self.record, self.units)
+        return self._readings[id(use)]
+
+
+def _finding_view(
+    finding: Finding, number: int, needed: tuple[Need, ...], wording: _Wording
+) -> FindingView:
+    rule, check = finding.rule, finding.check
+    record, units = wording.record, wording.units
+    said = wording.rule(rule)
+    aim = limit_words(check.aim, units) if check and check.aim else ""
+    return FindingView(
+        number=number,
+        rule=rule.full_id if rule else f"record#{'-'.join(finding.about.split())}",
+        title=rule.text("title") if rule else f"The record is complete: {finding.about}",
+        outcome=finding.outcome,
+        severity=rule.severity if rule else None,
+        place=finding.place.label,
+        element=finding.element.value,
+        path=_pointer(finding.place.path),
+        readings=wording.readings(finding.measured),
+        measured=measured_words(finding, units),
+        value=value_words(finding, units),
+        limit=limit_here(finding, record, units),
+        aim=aim,
+        remark=f"aim missed: {aim}" if finding.remark else "",
+        margin=_margin(finding, record, units),
+        reason=finding.reason,
+        what_to_do="; ".join(need.sentence for need in needed),
+        why=rule.text("why") if rule else "",
+        remedy=rule.text("remedy") if rule else "",
+        source=said.source,
+        amended_by=said.amended_by,
+        books=finding.books,
+        trace=wording.readings(finding.used),
+        origins=said.origins,
+    )
+
+
+def _reading(use: Used, record: Record, units: Units | None) -> Reading:
+    where = record.location(use.path)
+    exact = exact_si(use.value) if isinstance(use.value, Quantity) else None
+    return Reading(
+        place=use.place,
+        fact=use.fact.full_name,
+        text=reading_words(use, units),
+        how=use.how.value if use.how else "",
+        line=f"{where.file}:{where.line}",
+        exact=MappingProxyType(exact) if exact is not None else None,
+    )
+
+
+def _margin(finding: Finding, record: Record, units: Units | None) -> Margin | None:
+    text = margin_words(finding, record, units)
+    if not text or finding.margin is None:
+        return None
+    return Margin(text, MappingProxyType(exact_si(finding.margin)))
+
+
+def _pointer(path: Path) -> str:
+    """Return a path as a JSON pointer (RFC 6901)."""
+    return "".join(f"/{str(step).replace('~', '~0').replace('/', '~1')}" for step in path)
