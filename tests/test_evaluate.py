@@ -567,6 +567,10 @@ def test_stations_on_lines_or_planes_ask_for_both() -> None:
     data = {"planes": {"S": {"stations": stations}}}
     book = rulebook(rule("two", "station.fasteners", {"at_least": 2}))
     assert str(audit({**data, "complete": all_listed()}, book).outcome) == PASS
+    line = {"lines": {"L": {"stations": [{"at": "1 ft", "fasteners": 2}]}}}  # of unknown kind
+    unlisted = {k: v for k, v in all_listed().items() if k != "planes"}
+    assert str(audit({**line, "complete": unlisted}, book).outcome) == OPEN
+    assert str(audit({**line, "complete": all_listed()}, book).outcome) == PASS
     for key in ("planes", "hips", "eaves"):
         complete = {k: v for k, v in all_listed().items() if k != key}
         assert str(audit({**data, "complete": complete}, book).outcome) == OPEN, key

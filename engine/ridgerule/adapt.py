@@ -26,6 +26,7 @@ class Adapted:
     withdrawn: tuple[Rule, ...]
     """Rules that a change took away; the last change says why and on whose authority."""
     facts: tuple[Fact, ...]
+    derive: tuple[tuple[str, Field], ...]
     bases: tuple[Adapted, ...]
     is_whole: bool = True
     """Whether every base was found, theirs included."""
@@ -77,6 +78,7 @@ def _lay(book: Rulebook, shelf: Shelf, chain: tuple[str, ...], problems: list[Pr
         rules=(*(rule for rule in changed if rule not in gone), *own),
         withdrawn=_once((*(rule for base in bases for rule in base.withdrawn), *gone)),
         facts=(*book.facts, *(fact for base in bases for fact in base.facts)),
+        derive=(*book.derive, *(entry for base in bases for entry in base.derive)),
         bases=tuple(bases),
         is_whole=is_whole,
     )
@@ -129,7 +131,9 @@ def _mistaken_changes(book: Rulebook, inherited: tuple[Rule, ...]) -> Iterator[P
             )
             yield Problem(change.location, "a rule of a base", found, advice)
         elif len(named) > 1:
-            listed = " or ".join(f"`{name}`" for name in named)
+            listed = " or ".join(f"`{name}`" for name in dict.fromkeys(named))
+            if len(set(named)) == 1:
+                listed = "they have it in two forms: stand on one of them"
             yield Problem(change.location, "one rule", f"{found}, which is in two bases", listed)
         else:
             hits[named[0]] += 1

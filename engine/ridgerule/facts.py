@@ -12,14 +12,14 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ridgerule.enclosures import compare
 from ridgerule.problems import shown, suggestion, with_article
 from ridgerule.quantities import Dimension, Mistake, Quantity, read
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
 
 class Element(StrEnum):
@@ -129,6 +129,21 @@ class Fact:
     key: str = ""
     """The key in that section, where it is not the fact's name."""
     origin: str = "engine"
+    formula: str = ""
+    """For a computed fact: how, in words."""
+    source: str = ""
+    """For a computed fact: where the formula is from."""
+    inputs: tuple[str, ...] = ()
+    """For a computed fact: the facts it is computed from."""
+    derivation: Callable[..., Any] | None = field(default=None, compare=False, repr=False)
+    """For a computed fact: gives its value at a place, from a record and that place."""
+    reads: frozenset[str] = frozenset()
+    """For a computed fact: the recorded facts of its own element that it rests on."""
+
+    @property
+    def needs(self) -> frozenset[str]:
+        """The facts that have to be recorded at a place for this one to be known there."""
+        return self.reads if self.derivation is not None else frozenset({self.name})
 
     def __hash__(self) -> int:
         return hash((self.element, self.name))

@@ -293,6 +293,9 @@ class _Reader:
             fact = known.get(key)
             if fact is None:
                 self.unknown_fact(key, where, element)
+            elif fact.derivation is not None:
+                told = Mistake("a fact that is recorded", f"`{key}`, which is computed", fact.formula)
+                self.tell_key(where, told)
             elif fact.section:
                 expected = f"`{fact.key}` under `{fact.section}:`"
                 mistake = Mistake(expected, f"`{key}` here", "move it there")

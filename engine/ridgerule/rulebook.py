@@ -171,6 +171,8 @@ class Rulebook:
     authority: str = ""
     decision_rule: str = "simple acceptance"
     facts: tuple[Fact, ...] = ()
+    derive: tuple[tuple[str, Field], ...] = ()
+    """Computed facts by full name; how, stays plain data until the facts are known."""
     rules: tuple[Rule, ...] = ()
     changes: tuple[Change, ...] = ()
     coverages: tuple[Coverage, ...] = ()
@@ -264,6 +266,7 @@ class _Reader:
             in_force_by=in_force_by,
             authority=_words(self.data.get("authority")),
             facts=tuple(self.facts()),
+            derive=tuple(self.derived()),
             rules=tuple(self.rules()),
             changes=(*self.changes("amendments"), *self.changes("withdrawals")),
             coverages=tuple(self.coverages()),
@@ -430,6 +433,12 @@ class _Reader:
             where = (*path, "greatest" if "greatest" in said else "least")
             self.tell(where, told, f"`{greatest.text}`", "")
         return replace(fact, least=least, greatest=greatest)
+
+    def derived(self) -> Iterator[tuple[str, Field]]:
+        for name in _mapping(self.data.get("derive")):
+            field = self.field(("derive", name))
+            if field is not None:
+                yield name, field
 
     def tell(self, path: Path, expected: str, found: str, advice: str) -> None:
         self.problems.append(Problem(self.document.location(path), expected, found, advice))

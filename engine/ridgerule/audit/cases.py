@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from ridgerule.audit.evaluate import at_place
+from ridgerule.audit.asking import asking_of, at_place
 from ridgerule.documents import Document
 from ridgerule.facts import SECTIONS, Element, Fact, Host, How, Vocabulary
 from ridgerule.record import COMPLETE_KEYS
@@ -58,7 +58,7 @@ def run_case(check: Check, case: Case, vocabulary: Vocabulary) -> CaseResult:
         place = record.places[host][0].stations[0]
     else:
         place = record.places[check.at][0]
-    return CaseResult(check, case, at_place(check, record, place))
+    return CaseResult(check, case, at_place(asking_of(check, record), place))
 
 
 def _document(check: Check, case: Case, vocabulary: Vocabulary) -> Document:

@@ -10,12 +10,15 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ridgerule.adapt import Adapted, lay
+from ridgerule.audit.derivations import Derive, with_derived
+from ridgerule.audit.engine_facts import engine_vocabulary
 from ridgerule.audit.findings import Outcome
 from ridgerule.audit.grammar import Asked, Grammar, Node, node_of
 from ridgerule.audit.kinds import line_kinds
 from ridgerule.audit.limits import AllOf, Holds, Limit
 from ridgerule.audit.plan import Case, Check, Edition, Plan, PlannedBook, Stations
 from ridgerule.audit.subjects import ANYTHING, Evidence
+from ridgerule.documents import Path
 from ridgerule.facts import (
     Element,
     Fact,
@@ -30,7 +33,6 @@ from ridgerule.facts import (
 from ridgerule.problems import InputRejected, Location, Problem, shown, suggestion, with_article
 from ridgerule.quantities import Dimension, Mistake, read
 from ridgerule.record import unknown_reason
-from ridgerule.vocabulary import VOCABULARY
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -67,8 +69,9 @@ def plan_for(references: Iterable[tuple[str, Location]], shelf: Shelf) -> Plan:
 
 def _vocabulary(books: Iterable[Adapted]) -> tuple[Vocabulary, list[Problem]]:
     """Return the engine's facts and the rulebooks' own; two meanings of one name clash."""
-    vocabulary, problems = VOCABULARY, []
-    for adapted in books:
+    laid = tuple(books)
+    vocabulary, problems = engine_vocabulary(), []
+    for adapted in laid:
         for fact in adapted.facts:
             known = vocabulary.by_name.get(fact.full_name)
             if known is None:
@@ -79,13 +82,16 @@ def _vocabulary(books: Iterable[Adapted]) -> tuple[Vocabulary, list[Problem]]:
                 owner = "the engine" if known.origin == "engine" else f"`{known.origin}`"
                 found = f"`{fact.full_name}`, which is a fact of {owner} with another meaning"
                 problems.append(Problem(where, "a name that is free", found, "choose another name"))
-    return vocabulary, problems
+    entries = [Derive(name, field) for adapted in laid for name, field in adapted.derive]
+    vocabulary, mistaken = with_derived(vocabulary, entries)
+    return vocabulary, [*problems, *mistaken]
 
 
 def _edition(adapted: Adapted, vocabulary: Vocabulary, problems: list[Problem]) -> Edition:
     checks = []
+    scopes: _Scopes = {}
     for rule in adapted.rules:
-        compiler = _RuleCompiler(rule, vocabulary)
+        compiler = _RuleCompiler(rule, vocabulary, scopes)
         check = compiler.check()
         if check is not None and not compiler.problems:
             checks.append(check)
@@ -120,11 +126,16 @@ def _named_rules(
                 yield from _named_rules(data[key], (*steps, key))
 
 
+_Scopes = dict[tuple[tuple[str, Path], ...], Limit | None]
+"""The scopes compiled so far, by the fields they stand in."""
+
+
 class _RuleCompiler:
     """Compiles one rule; keeps every problem it meets."""
 
-    def __init__(self, rule: Rule, vocabulary: Vocabulary) -> None:
+    def __init__(self, rule: Rule, vocabulary: Vocabulary, scopes: _Scopes) -> None:
         self.rule = rule
+        self.scopes = scopes
         self.vocabulary = vocabulary
         self.problems: list[Problem] = []
 
@@ -221,14 +232,17 @@ class _RuleCompiler:
         return None if field is None else grammar.condition(node_of(field))
 
     def scope(self) -> Limit | None:
-        """Return what the rule and every rulebook on its way here are written for."""
+        """Return what the rule and every rulebook on its way here are written for.
+
+        Rules of one scope share one node, so that an audit asks it once.
+        """
         own = self.rule.fields.get("scope")
-        parts = [
-            part
-            for field in (*self.rule.scopes, own)
-            if field is not None and (part := self.scope_of(field)) is not None
-        ]
-        return AllOf(tuple(parts)) if parts else None
+        fields = [field for field in (*self.rule.scopes, own) if field is not None]
+        key = tuple((field.document.digest, field.path) for field in fields)
+        if key not in self.scopes:
+            parts = [part for field in fields if (part := self.scope_of(field)) is not None]
+            self.scopes[key] = AllOf(tuple(parts)) if parts else None
+        return self.scopes[key]
 
     def scope_of(self, field: Field) -> Limit | None:
         if not isinstance(field.data, dict):

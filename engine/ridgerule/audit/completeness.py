@@ -9,7 +9,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from ridgerule.audit.findings import Finding, Outcome
-from ridgerule.audit.judge import Setting, holds
 from ridgerule.audit.places import unlisted
 from ridgerule.audit.truth import Missing
 from ridgerule.enclosures import compare
@@ -21,6 +20,7 @@ if TYPE_CHECKING:
 
     from ridgerule.audit.editions import InUse
     from ridgerule.audit.plan import Check
+    from ridgerule.audit.scopes import Scopes
     from ridgerule.record import Place, Record
 
 Kind = Element | LineKind
@@ -28,9 +28,10 @@ Kind = Element | LineKind
 _MEETING = (LineKind.HIP, LineKind.RIDGE, LineKind.VALLEY)
 
 
-def open_points(in_use: Iterable[InUse], record: Record) -> Iterator[Finding]:
+def open_points(in_use: Iterable[InUse], scopes: Scopes) -> Iterator[Finding]:
     """Yield the record's own open points, each counted in the rulebooks it concerns."""
-    concerned = _concerned(in_use, record)
+    record = scopes.record
+    concerned = _concerned(in_use, scopes)
     for kind, books in concerned.items():
         if _listed(record, kind) and unlisted(record, kind):
             key = complete_key(kind)
@@ -48,12 +49,12 @@ def none_stated(kinds: Iterable[Kind]) -> str:
     return f"the record states that there is no {nouns}"
 
 
-def _concerned(in_use: Iterable[InUse], record: Record) -> dict[Kind, tuple[str, ...]]:
+def _concerned(in_use: Iterable[InUse], scopes: Scopes) -> dict[Kind, tuple[str, ...]]:
     """Return the kinds of place that rules are asked of, with the rulebooks that ask."""
     found: dict[Kind, dict[str, None]] = {}
     for used in in_use:
         for check in used.edition.checks:
-            if check.scope and holds(Setting(record, record.roof), check.scope).truth is False:
+            if scopes.of(check).truth is False:
                 continue
             for kind in _kinds(check):
                 found.setdefault(kind, {})[used.edition.book.name] = None

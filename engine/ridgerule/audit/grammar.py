@@ -1,6 +1,6 @@
 """Reads a rulebook's plain data into limits and conditions, every mistake told with its place.
 
-One table, `_LIMITS`, lists the words a limit can use. A new kind of limit is a node in
+One table, `LIMITS`, lists the words a limit can use. A new kind of limit is a node in
 `limits.py`, a row here, a branch in `judge.py` and in `words.py`, and its place in the schema.
 """
 
@@ -116,10 +116,10 @@ class Grammar:
         for key in node.data:
             if key == "within":
                 continue
-            reader = _LIMITS.get(key)
+            reader = LIMITS.get(key)
             if reader is None:
-                advice = suggestion(key, _LIMITS)
-                words = ", ".join(f"`{word}`" for word in _LIMITS)
+                advice = suggestion(key, LIMITS)
+                words = ", ".join(f"`{word}`" for word in LIMITS)
                 self.tell(node.inside(key).key(), Mistake(f"one of {words}", f"`{key}`", advice))
                 parts.append(None)
             else:
@@ -430,7 +430,8 @@ def _row(grammar: Grammar, ref: FactRef, by: tuple[FactRef, ...], node: Node) ->
     data = node.data if isinstance(node.data, dict) else {}
     key_node = node.inside("for")
     count = len(key_node.data) if isinstance(key_node.data, list) else 1
-    if "for" not in data or "limit" not in data:
+    result = next((key for key in ("limit", "value") if key in data), None)
+    if "for" not in data or result is None:
         grammar.tell(node, Mistake("`for:` and `limit:`", described(node.data), ""))
         return None
     if count != len(by):
@@ -441,14 +442,14 @@ def _row(grammar: Grammar, ref: FactRef, by: tuple[FactRef, ...], node: Node) ->
     keys = [
         grammar.limit(fact, key_node.inside(i) if many else key_node) for i, fact in enumerate(by)
     ]
-    limit = grammar.limit(ref, node.inside("limit"))
+    limit = grammar.limit(ref, node.inside(result))
     kept = tuple(key for key in keys if key is not None)
     if limit is None or len(kept) != len(by):
         return None
     return Row(kept, limit, node.location())
 
 
-_LIMITS: Mapping[str, Callable[[Grammar, FactRef, Node, Node], Limit | None]] = MappingProxyType(
+LIMITS: Mapping[str, Callable[[Grammar, FactRef, Node, Node], Limit | None]] = MappingProxyType(
     {
         "at_least": _at_least,
         "at_most": _at_most,

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ridgerule.record import Place, Record
+    from ridgerule.trade.working import Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,8 @@ class Subject:
     value: Value | None
     missing: tuple[Missing, ...] = ()
     used: tuple[Used, ...] = ()
+    steps: tuple[Step, ...] = ()
+    """The working, where the value was computed."""
 
 
 ANYTHING = Evidence()
@@ -62,7 +65,7 @@ def subjects(
     """
     found = seen(record, place, ref.fact.element, ref.fact.host)
     holders = [
-        holder for holder in found.places if holder.only is None or ref.fact.name in holder.only
+        holder for holder in found.places if holder.only is None or ref.fact.needs <= holder.only
     ]
     items = [
         item for holder in holders for item in _at(record, holder, ref.fact, evidence=evidence)
@@ -87,6 +90,9 @@ def _nothing(place: Place, fact: Fact) -> Subject:
 
 def _at(record: Record, holder: Place, fact: Fact, *, evidence: Evidence) -> list[Subject]:
     """Return the subjects of a fact at the place that holds it, one a side where per side."""
+    if fact.derivation is not None:
+        computed: Subject = fact.derivation(record, holder)
+        return [computed]
     readings = holder.readings.get(fact.name, ())
     if not fact.per_side:
         reading = readings[0] if readings else Reading(None, holder.path, NOT_RECORDED)

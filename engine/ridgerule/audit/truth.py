@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from ridgerule.documents import Path
     from ridgerule.facts import Fact, How, Value
     from ridgerule.quantities import Quantity
+    from ridgerule.trade.working import Step
 
 Truth = bool | None
 
@@ -28,11 +29,13 @@ class Missing:
     reason: str
     path: Path = ()
     side: str = ""
+    computes: str = ""
+    """The computed fact that it is needed for, where it is."""
 
 
 @dataclass(frozen=True, slots=True)
 class Used:
-    """A reading that a judgement rests on."""
+    """A reading that a judgement rests on, or a computed value with what it was made from."""
 
     place: str
     fact: Fact
@@ -40,6 +43,10 @@ class Used:
     how: How | None
     path: Path
     value: Value
+    via: tuple[Used, ...] = ()
+    """The readings that a computed value was made from."""
+    steps: tuple[Step, ...] = ()
+    """Its working, number by number."""
 
 
 @dataclass(frozen=True, slots=True)

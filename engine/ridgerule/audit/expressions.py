@@ -1,0 +1,241 @@
+"""Computed facts: sums, tables and the trade's computations over other facts.
+
+An expression gives a value from a place's facts, or what is missing for it; with a value it
+gives its working, number by number, each with the reading it came from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, assert_never
+
+from ridgerule.audit.judge import Setting, nearest_values, operand_subject, picked_row
+from ridgerule.audit.subjects import Subject, subjects, value_text
+from ridgerule.audit.truth import Missing, Used
+from ridgerule.enclosures import Amount, Span, absolute, add, divide, high, low, multiply, subtract
+from ridgerule.facts import Fact, FactRef, Over, Value
+from ridgerule.quantities import Dimension, Quantity
+from ridgerule.trade.certainty import is_at_most
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from ridgerule.audit.limits import Operand, Table
+    from ridgerule.record import Place, Record
+    from ridgerule.trade.reckonings import Reckoning
+
+
+@dataclass(frozen=True, slots=True)
+class Combined:
+    """Operands joined by one of the operations of `OPERATIONS`."""
+
+    operation: str
+    operands: tuple[Operand, ...]
+    dimension: Dimension
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """The value in the row of a table that facts pick; a row's limit is its value."""
+
+    table: Table
+
+
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """The one of `values` nearest to a fact; a tie is no value, and names both."""
+
+    to: FactRef
+    values: tuple[Quantity, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A value known only to lie between two others, such as a panel of a marked thickness."""
+
+    least: Expression
+    greatest: Expression
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A figure, or another fact as it is."""
+
+    operand: Operand
+
+
+@dataclass(frozen=True, slots=True)
+class Reckon:
+    """One of the trade's computations, its inputs by name."""
+
+    reckoning: Reckoning
+    inputs: tuple[tuple[str, tuple[Operand, ...]], ...]
+
+
+Expression = Combined | Looked | Nearest | Interval | Taken | Reckon
+
+
+@dataclass(frozen=True, slots=True)
+class Derivation:
+    """How a computed fact is computed, wherever it is asked."""
+
+    fact: Fact
+    expression: Expression
+
+    def __call__(self, record: Record, place: Place) -> Subject:
+        """Return the fact's value at a place with its working, or what is missing for it."""
+        found = computed(Setting(record, place), self.expression)
+        if found.value is None:
+            name = self.fact.full_name
+            missing = (replace(lack, computes=lack.computes or name) for lack in found.missing)
+            return Subject(None, tuple(missing), found.used)
+        text, path = value_text(found.value), place.path
+        use = Used(place.label, self.fact, text, None, path, found.value, found.used, found.steps)
+        return Subject(found.value, found.missing, (use,))
+
+
+def computed(setting: Setting, expression: Expression) -> Subject:
+    """Return what an expression comes to at the setting's place."""
+    match expression:
+        case Taken(operand):
+            return operand_subject(setting, operand)
+        case Combined():
+            return _combined(setting, expression)
+        case Looked(table):
+            return _looked(setting, table)
+        case Nearest(to, values):
+            return _nearest(setting, to, values)
+        case Interval(least, greatest):
+            return _interval(computed(setting, least), computed(setting, greatest))
+        case Reckon(reckoning, inputs):
+            return _reckoned(setting, reckoning, inputs)
+        case _:
+            assert_never(expression)
+
+
+def _gathered(setting: Setting, operands: Sequence[Operand]) -> tuple[list[Subject], Subject]:
+    """Return the operands' subjects, `each` spread out, and one that holds all they lack."""
+    found: list[Subject] = []
+    for operand in operands:
+        if isinstance(operand, FactRef) and operand.over is Over.EACH:
+            found.extend(subjects(setting.record, setting.place, operand).items)
+        else:
+            found.append(operand_subject(setting, operand))
+    missing = tuple(dict.fromkeys(lack for item in found for lack in item.missing))
+    used = tuple(dict.fromkeys(use for item in found for use in item.used))
+    return found, Subject(None, missing, used)
+
+
+def _combined(setting: Setting, expression: Combined) -> Subject:
+    found, whole = _gathered(setting, expression.operands)
+    amounts = [item.value.amount for item in found if isinstance(item.value, Quantity)]
+    if whole.missing or len(amounts) != len(found):
+        return whole
+    try:
+        amount = OPERATIONS[expression.operation](amounts)
+    except ZeroDivisionError:
+        return _cannot(setting, "nothing can be divided by nothing", whole)
+    return Subject(Quantity(expression.dimension, amount, ""), (), whole.used)
+
+
+def _sum(amounts: Sequence[Amount]) -> Amount:
+    total = amounts[0]
+    for amount in amounts[1:]:
+        total = add(total, amount)
+    return total
+
+
+def _product(amounts: Sequence[Amount]) -> Amount:
+    total = amounts[0]
+    for amount in amounts[1:]:
+        total = multiply(total, amount)
+    return total
+
+
+def _least(amounts: Sequence[Amount]) -> Amount:
+    lows, highs = [low(a) for a in amounts], [high(a) for a in amounts]
+    first = next((a for a in amounts if all(is_at_most(a, b) for b in amounts)), None)
+    if first is not None:
+        return first
+    least = None if None in lows else min(end for end in lows if end is not None)
+    return Span(least, min((end for end in highs if end is not None), default=None))
+
+
+def _greatest(amounts: Sequence[Amount]) -> Amount:
+    first = next((a for a in amounts if all(is_at_most(b, a) for b in amounts)), None)
+    if first is not None:
+        return first
+    lows, highs = [low(a) for a in amounts], [high(a) for a in amounts]
+    most = None if None in highs else max(end for end in highs if end is not None)
+    return Span(max((end for end in lows if end is not None), default=None), most)
+
+
+OPERATIONS: Mapping[str, Callable[[Sequence[Amount]], Amount]] = {
+    "sum": _sum,
+    "difference": lambda amounts: subtract(amounts[0], amounts[1]),
+    "apart": lambda amounts: absolute(subtract(amounts[0], amounts[1])),
+    "product": _product,
+    "ratio": lambda amounts: divide(amounts[0], amounts[1]),
+    "share": lambda amounts: divide(amounts[0], amounts[1]),
+    "least": _least,
+    "greatest": _greatest,
+}
+"""What `derive:` can do with facts and figures; `apart` is a difference without its sign."""
+
+
+def _looked(setting: Setting, table: Table) -> Subject:
+    row, picked = picked_row(setting, table)
+    if row is None:
+        return Subject(None, picked.missing, picked.used)
+    value = operand_subject(setting, row.limit.operand)  # type: ignore[union-attr] # by the grammar
+    return Subject(value.value, value.missing, (*picked.used, *value.used))
+
+
+def _nearest(setting: Setting, to: FactRef, values: tuple[Quantity, ...]) -> Subject:
+    found = operand_subject(setting, to)
+    if not isinstance(found.value, Quantity):
+        return found
+    nearest = nearest_values(found.value, values)
+    if len(nearest) == 1:
+        return Subject(nearest[0], (), found.used)
+    names = " and ".join(value.text for value in nearest)
+    return _cannot(setting, f"{names} are as near as each other to {to}", found)
+
+
+def _interval(least: Subject, greatest: Subject) -> Subject:
+    used = tuple(dict.fromkeys((*least.used, *greatest.used)))
+    missing = tuple(dict.fromkeys((*least.missing, *greatest.missing)))
+    if not isinstance(least.value, Quantity) or not isinstance(greatest.value, Quantity):
+        return Subject(None, missing, used)
+    span = Span(low(least.value.amount), high(greatest.value.amount))
+    return Subject(Quantity(least.value.dimension, span, ""), missing, used)
+
+
+def _reckoned(
+    setting: Setting,
+    reckoning: Reckoning,
+    inputs: tuple[tuple[str, tuple[Operand, ...]], ...],
+) -> Subject:
+    values: dict[str, tuple[Value, ...]] = {}
+    used: list[Used] = []
+    missing: list[Missing] = []
+    for name, operands in inputs:
+        found, whole = _gathered(setting, operands)
+        used.extend(whole.used)
+        missing.extend(whole.missing)
+        values[name] = tuple(item.value for item in found if item.value is not None)
+    inputs_used = tuple(dict.fromkeys(used))
+    if missing:
+        return Subject(None, tuple(dict.fromkeys(missing)), inputs_used)
+    try:
+        reckoned = reckoning.compute(values)
+    except ValueError as impossible:
+        return _cannot(setting, str(impossible), Subject(None, (), inputs_used))
+    if reckoned is None:
+        return _cannot(setting, "the readings leave it open", Subject(None, (), inputs_used))
+    return Subject(reckoned.value, (), inputs_used, reckoned.steps)
+
+
+def _cannot(setting: Setting, reason: str, found: Subject) -> Subject:
+    lack = Missing(setting.place.label, None, reason, setting.place.path)
+    return Subject(None, (lack,), found.used)
