@@ -318,7 +318,7 @@ def rules(draw: Draw) -> dict[str, Any]:
     return rule
 
 
-@settings(steady, max_examples=400)
+@settings(steady, max_examples=250)
 @given(rule=rules())
 def test_rules_of_known_words_are_judged_or_told_of(folder: Path, rule: dict[str, Any]) -> None:
     """Rules that name real facts in any combination compile and are judged, or are told of."""

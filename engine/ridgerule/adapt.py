@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from ridgerule.problems import InputRejected, Problem, suggestion
 
@@ -17,8 +19,7 @@ if TYPE_CHECKING:
     from ridgerule.shelf import Shelf
 
 
-@dataclass(frozen=True, slots=True)
-class Adapted:
+class Adapted(Struct, frozen=True):
     """A rulebook with its bases laid under it."""
 
     book: Rulebook

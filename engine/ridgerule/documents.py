@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import pathlib
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.json_documents import read_json
 from ridgerule.plain_data import (
@@ -47,8 +48,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(Struct, frozen=True):
     """A file as it was read: its data, where each part of it stands, and what it was read from."""
 
     name: str

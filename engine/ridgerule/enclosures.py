@@ -10,11 +10,12 @@ The series are in `series`, each with its greatest error.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from math import isqrt
 from typing import TypeAlias
+
+from msgspec import Struct
 
 from ridgerule.series import arctangent_of_sixteenths, arctangent_series, pi, sine_cosine
 
@@ -26,8 +27,7 @@ _MEMORY = 1 << 14
 Exact: TypeAlias = int | Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """A value between `low` and `high`, both included; None is a side without a bound.
 
     `identity` names the one number enclosed, so that it is known to equal itself.

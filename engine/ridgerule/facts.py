@@ -14,6 +14,8 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from msgspec import Struct
+
 from ridgerule.enclosures import compare
 from ridgerule.problems import shown, suggestion, with_article
 from ridgerule.quantities import Dimension, Mistake, Quantity, read
@@ -184,8 +186,7 @@ def value_range(
     return bounds[0], bounds[1]
 
 
-@dataclass(frozen=True, slots=True)
-class FactRef:
+class FactRef(Struct, frozen=True):
     """A fact as a rulebook names it: `station.gap`, `each plane.slope`, `spread station.gap`."""
 
     fact: Fact

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.problems import shown, suggestion
 from ridgerule.units import EXPECTED, FOOT, INCH, MINUS_SIGNS, OFFERED, UNITS, Dimension
@@ -16,8 +17,7 @@ LONGEST = 64
 MOST_DIGITS = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Mistake:
+class Mistake(Struct, frozen=True):
     """Why a reading can't be read: what was expected and found, and what to do."""
 
     expected: str

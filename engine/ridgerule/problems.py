@@ -5,16 +5,16 @@ A problem is about a *file*, never about a roof. What is wrong with a roof is a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Location:
+class Location(Struct, frozen=True, order=True):
     """A place in a file; `line` and `column` count from 1, 0 where there is none."""
 
     file: str
@@ -27,8 +27,7 @@ class Location:
         return f"{self.file}:{self.line}:{self.column}"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Problem:
+class Problem(Struct, frozen=True, order=True):
     """One thing wrong with a file, said so that its author can mend it."""
 
     location: Location

@@ -5,9 +5,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, cast
+
+from msgspec import Struct
 
 from ridgerule.facts import SECTIONS, Element, How, LineKind, Value
 
@@ -59,8 +60,7 @@ COMPLETE_KEYS: Mapping[str, Element | LineKind] = MappingProxyType(
 """The kinds of place a record can say it lists in full, or has none of."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One fact at one place: a known value, or why it is unknown."""
 
     value: Value | None
@@ -76,8 +76,7 @@ class Reading:
     repeats: tuple[Value, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """One roof, plane, line, station, joint …: where a rule can be asked."""
 
     element: Element
@@ -110,8 +109,7 @@ class Place:
         return LineKind(cast("str", reading[0].value))
 
 
-@dataclass(frozen=True, slots=True)
-class Instrument:
+class Instrument(Struct, frozen=True):
     """What a reading was taken with."""
 
     name: str
@@ -120,8 +118,7 @@ class Instrument:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Record:
+class Record(Struct, frozen=True):
     """What is known of one roof."""
 
     document: Document
@@ -138,7 +135,7 @@ class Record:
     inspection: Mapping[str, str]
     """The visit in words: inspector, weather, access …"""
     name: str
-    by_id: Mapping[tuple[Element, str], Place] = field(repr=False)
+    by_id: Mapping[tuple[Element, str], Place]
 
     def location(self, path: Path) -> Location:
         """Return the line and column of a node of the record's file."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import chain
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
 
 from ridgerule.facts import (
     SECTIONS,
@@ -294,7 +295,9 @@ class _Reader:
             if fact is None:
                 self.unknown_fact(key, where, element)
             elif fact.derivation is not None:
-                told = Mistake("a fact that is recorded", f"`{key}`, which is computed", fact.formula)
+                told = Mistake(
+                    "a fact that is recorded", f"`{key}`, which is computed", fact.formula
+                )
                 self.tell_key(where, told)
             elif fact.section:
                 expected = f"`{fact.key}` under `{fact.section}:`"

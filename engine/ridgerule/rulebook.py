@@ -6,10 +6,12 @@ rulebook, of its bases and of the engine are known, which is the compiler's work
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
+
+from msgspec import Struct
 
 from ridgerule.enclosures import compare
 from ridgerule.facts import Element, Fact, Host, How, Plain, read_date, value_range
@@ -51,8 +53,7 @@ class DateKind(StrEnum):
     INSPECTION = "inspection"
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """Where a rule comes from, so that anyone can go and read it."""
 
     basis: Basis
@@ -64,8 +65,7 @@ class Source:
     """The value is from memory and must be confirmed against the document."""
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(Struct, frozen=True):
     """One field of a rule: its plain data, where it stands, which rulebook wrote it."""
 
     data: Data
@@ -83,8 +83,7 @@ class Field:
         return self.document.location((*self.path, *more))
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """An amendment or a withdrawal: what a local rulebook does to a rule it is based on."""
 
     rule: str
@@ -98,8 +97,7 @@ class Change:
     permitted_by: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """A requirement on one fact, with the chain of changes made to it."""
 
     id: str
@@ -128,8 +126,7 @@ class Rule:
         return Severity(self.text("class"))
 
 
-@dataclass(frozen=True, slots=True)
-class Coverage:
+class Coverage(Struct, frozen=True):
     """A warranty coverage and the conditions it depends on."""
 
     id: str
@@ -139,8 +136,7 @@ class Coverage:
     isolated_allowed: int
 
 
-@dataclass(frozen=True, slots=True)
-class InForce:
+class InForce(Struct, frozen=True):
     """The days from and to which an edition is in force, both counted; None is open."""
 
     first: dt.date | None = None
@@ -156,8 +152,7 @@ class InForce:
         return " ".join(filter(None, (first, last))) or "always"
 
 
-@dataclass(frozen=True, slots=True)
-class Rulebook:
+class Rulebook(Struct, frozen=True):
     """A rulebook as its file has it, before its bases are laid under it."""
 
     id: str

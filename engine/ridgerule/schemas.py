@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from jsonschema import Draft202012Validator
+from msgspec import Struct
 
 from ridgerule.problems import Problem, shown, suggestion
 from ridgerule.shipped import shipped
@@ -86,8 +86,7 @@ def _validator(schema: str) -> Draft202012Validator:
     return Draft202012Validator(json.loads(text))
 
 
-@dataclass(frozen=True, slots=True)
-class _Mistake:
+class _Mistake(Struct, frozen=True):
     """An error of the library, with the parts of it that messages are made of."""
 
     keyword: str

@@ -7,8 +7,9 @@ grammar. The table here goes by the mistake; what was found is read from the tex
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.plain_data import character
 
@@ -18,8 +19,7 @@ if TYPE_CHECKING:
     from ridgerule.plain_data import Sheet
 
 
-@dataclass(frozen=True, slots=True)
-class _Mistake:
+class _Mistake(Struct, frozen=True):
     """One way to get YAML wrong: how both parsers put it, and how we do."""
 
     pattern: re.Pattern[str]

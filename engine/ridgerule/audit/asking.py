@@ -5,10 +5,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.audit.completeness import complete_key, none_stated
 from ridgerule.audit.findings import Finding, Outcome
@@ -29,8 +30,7 @@ if TYPE_CHECKING:
     from ridgerule.record import Place, Record
 
 
-@dataclass(frozen=True, slots=True)
-class Asking:
+class Asking(Struct, frozen=True):
     """One rule asked of one record, for all the rulebooks in which it is the same."""
 
     check: Check

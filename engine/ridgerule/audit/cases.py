@@ -7,9 +7,10 @@ so that a case about evidence writes the long form.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.audit.asking import asking_of, at_place
 from ridgerule.documents import Document
@@ -26,8 +27,7 @@ _ON_LINES = (Element.JOINT, Element.ATTIC, Element.DELIVERY)
 _IDS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
-@dataclass(frozen=True, slots=True)
-class CaseResult:
+class CaseResult(Struct, frozen=True):
     """A case, and what came out of it."""
 
     check: Check

@@ -5,9 +5,11 @@ The engine's own computed facts are read the same way, from the table in `engine
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.audit.expressions import (
     OPERATIONS,
@@ -47,8 +49,7 @@ if TYPE_CHECKING:
     from ridgerule.trade.reckonings import Input, Reckoning
 
 
-@dataclass(frozen=True, slots=True)
-class Derive:
+class Derive(Struct, frozen=True):
     """One entry of a `derive:` section, as its file has it."""
 
     name: str

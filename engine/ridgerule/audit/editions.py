@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from ridgerule.rulebook import DateKind
 
@@ -13,8 +15,7 @@ if TYPE_CHECKING:
     from ridgerule.record import Record
 
 
-@dataclass(frozen=True, slots=True)
-class InUse:
+class InUse(Struct, frozen=True):
     """The edition an audit uses, and why it is not sure, where it is not."""
 
     edition: Edition

@@ -6,8 +6,10 @@ gives its working, number by number, each with the reading it came from.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, assert_never
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from ridgerule.audit.judge import Setting, nearest_values, operand_subject, picked_row
 from ridgerule.audit.subjects import Subject, subjects, value_text
@@ -25,8 +27,7 @@ if TYPE_CHECKING:
     from ridgerule.trade.reckonings import Reckoning
 
 
-@dataclass(frozen=True, slots=True)
-class Combined:
+class Combined(Struct, frozen=True):
     """Operands joined by one of the operations of `OPERATIONS`."""
 
     operation: str
@@ -34,38 +35,33 @@ class Combined:
     dimension: Dimension
 
 
-@dataclass(frozen=True, slots=True)
-class Looked:
+class Looked(Struct, frozen=True):
     """The value in the row of a table that facts pick; a row's limit is its value."""
 
     table: Table
 
 
-@dataclass(frozen=True, slots=True)
-class Nearest:
+class Nearest(Struct, frozen=True):
     """The one of `values` nearest to a fact; a tie is no value, and names both."""
 
     to: FactRef
     values: tuple[Quantity, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Interval:
+class Interval(Struct, frozen=True):
     """A value known only to lie between two others, such as a panel of a marked thickness."""
 
     least: Expression
     greatest: Expression
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(Struct, frozen=True):
     """A figure, or another fact as it is."""
 
     operand: Operand
 
 
-@dataclass(frozen=True, slots=True)
-class Reckon:
+class Reckon(Struct, frozen=True):
     """One of the trade's computations, its inputs by name."""
 
     reckoning: Reckoning
@@ -75,8 +71,7 @@ class Reckon:
 Expression = Combined | Looked | Nearest | Interval | Taken | Reckon
 
 
-@dataclass(frozen=True, slots=True)
-class Derivation:
+class Derivation(Struct, frozen=True):
     """How a computed fact is computed, wherever it is asked."""
 
     fact: Fact

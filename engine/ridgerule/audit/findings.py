@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -27,8 +28,7 @@ class Outcome(StrEnum):
     NOT_APPLICABLE = "not applicable"
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """One rule at one place."""
 
     check: Check | None
@@ -60,8 +60,7 @@ class Finding:
         return self.place.element
 
 
-@dataclass(frozen=True, slots=True)
-class BookAudit:
+class BookAudit(Struct, frozen=True):
     """How one rulebook came out: its outcome is never softened by another."""
 
     edition: Edition
@@ -71,8 +70,7 @@ class BookAudit:
     """Which date picked the edition, or why none is sure."""
 
 
-@dataclass(frozen=True, slots=True)
-class Audit:
+class Audit(Struct, frozen=True):
     """A record held against a plan."""
 
     plan: Plan

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 from ridgerule.audit.limits import (
     AllOf,
     AnyOf,
@@ -57,8 +59,7 @@ if TYPE_CHECKING:
     from ridgerule.rulebook import Field
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """Where a rule is asked, and of what: the element, and the host of its stations."""
 
     element: Element
@@ -218,8 +219,7 @@ class Grammar:
         self.problems.append(Problem(place, mistake.expected, mistake.found, mistake.advice))
 
 
-@dataclass(frozen=True, slots=True)
-class Node:
+class Node(Struct, frozen=True):
     """A node of a rule's field: its data and where it stands."""
 
     field: Field
@@ -238,7 +238,7 @@ class Node:
 
     def key(self) -> Node:
         """Return the same node, located at its key rather than its value."""
-        return replace(self, is_key=True)
+        return Node(self.field, self.data, self.steps, is_key=True)
 
     def location(self) -> Location:
         """Return the node's line and column."""

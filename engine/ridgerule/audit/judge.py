@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, assert_never
+
+from msgspec import Struct
 
 from ridgerule.audit.limits import (
     AllOf,
@@ -38,8 +39,7 @@ if TYPE_CHECKING:
 TOO_CLOSE = "too close to the limit to compute"
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(Struct, frozen=True):
     """The record and the place a rule is asked at."""
 
     record: Record

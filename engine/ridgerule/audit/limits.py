@@ -7,8 +7,9 @@ fact already found.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.facts import FactRef, Value
 
@@ -20,67 +21,58 @@ Operand = Value | FactRef
 """What a value is held against: a figure, or another fact."""
 
 
-@dataclass(frozen=True, slots=True)
-class AtLeast:
+class AtLeast(Struct, frozen=True):
     """The value is not below the operand; on it is met."""
 
     operand: Operand
 
 
-@dataclass(frozen=True, slots=True)
-class AtMost:
+class AtMost(Struct, frozen=True):
     """The value is not above the operand; on it is met."""
 
     operand: Operand
 
 
-@dataclass(frozen=True, slots=True)
-class Between:
+class Between(Struct, frozen=True):
     """The value is not below one operand nor above the other."""
 
     low: Operand
     high: Operand
 
 
-@dataclass(frozen=True, slots=True)
-class EqualTo:
+class EqualTo(Struct, frozen=True):
     """The value is the operand, or no further from it than `within`."""
 
     operand: Operand
     within: Quantity | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class OneOf:
+class OneOf(Struct, frozen=True):
     """The value is one of those listed."""
 
     values: tuple[Value, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class NoneOf:
+class NoneOf(Struct, frozen=True):
     """The value is none of those listed."""
 
     values: tuple[Value, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Stated:
+class Stated(Struct, frozen=True):
     """A yes-or-no fact is stated yes (`present`) or no (`absent`)."""
 
     present: bool
 
 
-@dataclass(frozen=True, slots=True)
-class NearestOf:
+class NearestOf(Struct, frozen=True):
     """The value is the one of `values` nearest to another fact; a tie is settled by no one."""
 
     to: FactRef
     values: tuple[Quantity, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One row of a table: a limit on each fact the table is read by, and what then holds."""
 
     keys: tuple[Limit, ...]
@@ -88,37 +80,32 @@ class Row:
     location: Location
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """The limit stands in the row that the facts in `by` pick; between rows it is unknown."""
 
     by: tuple[FactRef, ...]
     rows: tuple[Row, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class AllOf:
+class AllOf(Struct, frozen=True):
     """Every part holds."""
 
     parts: tuple[Limit, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class AnyOf:
+class AnyOf(Struct, frozen=True):
     """At least one part holds."""
 
     parts: tuple[Limit, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Not:
+class Not(Struct, frozen=True):
     """The part does not hold."""
 
     part: Limit
 
 
-@dataclass(frozen=True, slots=True)
-class Holds:
+class Holds(Struct, frozen=True):
     """A condition: the fact meets the limit."""
 
     fact: FactRef

@@ -6,9 +6,10 @@ nothing that speaks of all of it is ever certain.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.facts import SECTIONS, Element, Host, LineKind
 
@@ -43,8 +44,7 @@ MANY: Mapping[Element, frozenset[Element]] = MappingProxyType(
 """Where a fact of another element needs a word for one over many."""
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """The places of one element that a place sees, and why there may be more of them."""
 
     places: tuple[Place, ...]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.audit.subjects import ANYTHING, Evidence
 
@@ -20,8 +21,7 @@ if TYPE_CHECKING:
     from ridgerule.rulebook import Rule, Rulebook
 
 
-@dataclass(frozen=True, slots=True)
-class Stations:
+class Stations(Struct, frozen=True):
     """How many stations a rule demands of a line or plane: at least n, and one per so much."""
 
     at_least: int = 1
@@ -29,8 +29,7 @@ class Stations:
     """A length of line or an area of plane."""
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(Struct, frozen=True):
     """What a rule's author says comes out where these facts are given."""
 
     given: Mapping[str, Data]
@@ -38,8 +37,7 @@ class Case:
     location: Location
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(Struct, frozen=True):
     """A rule compiled: every fact found, every quantity read, every dimension compared."""
 
     rule: Rule
@@ -65,8 +63,7 @@ class Check:
         return rule.book, rule.id, tuple(change.book for change in rule.changes)
 
 
-@dataclass(frozen=True, slots=True)
-class Edition:
+class Edition(Struct, frozen=True):
     """One edition of a rulebook, compiled."""
 
     adapted: Adapted
@@ -78,16 +75,14 @@ class Edition:
         return self.adapted.book
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedBook:
+class PlannedBook(Struct, frozen=True):
     """A rulebook as it was asked for, with the editions that a record's date may pick."""
 
     reference: str
     editions: tuple[Edition, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """Everything an audit holds a record against."""
 
     books: tuple[PlannedBook, ...]

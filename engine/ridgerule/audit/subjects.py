@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.audit.places import seen
 from ridgerule.audit.truth import Missing, Used
@@ -21,16 +22,14 @@ if TYPE_CHECKING:
     from ridgerule.trade.working import Step
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(Struct, frozen=True):
     """What a rule accepts as showing a fact: how it must be known, and whether with a photo."""
 
     how: frozenset[How] | None = None
     photo: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Subject:
+class Subject(Struct, frozen=True):
     """One value to be judged, or None and what is missing.
 
     With both, the value is a `Span` that the missing readings leave open.
@@ -46,8 +45,7 @@ class Subject:
 ANYTHING = Evidence()
 
 
-@dataclass(frozen=True, slots=True)
-class Subjects:
+class Subjects(Struct, frozen=True):
     """The values a fact has at a place: one, or one for each of many."""
 
     items: tuple[Subject, ...]

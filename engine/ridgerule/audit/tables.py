@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.audit.limits import (
     AllOf,
@@ -29,8 +30,7 @@ if TYPE_CHECKING:
     from ridgerule.audit.limits import Operand
 
 
-@dataclass(frozen=True, slots=True)
-class _End:
+class _End(Struct, frozen=True):
     """One end of a range; an open end leaves its own figure out."""
 
     figure: Quantity

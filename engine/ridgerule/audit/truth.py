@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
+
+from msgspec import Struct
 
 from ridgerule.enclosures import compare, negate
 
@@ -20,8 +22,7 @@ Truth = bool | None
 _Item = TypeVar("_Item")
 
 
-@dataclass(frozen=True, slots=True)
-class Missing:
+class Missing(Struct, frozen=True):
     """Something that would have to be known: which fact, at which place, and why it is not."""
 
     place: str
@@ -33,8 +34,7 @@ class Missing:
     """The computed fact that it is needed for, where it is."""
 
 
-@dataclass(frozen=True, slots=True)
-class Used:
+class Used(Struct, frozen=True):
     """A reading that a judgement rests on, or a computed value with what it was made from."""
 
     place: str
@@ -49,8 +49,7 @@ class Used:
     """Its working, number by number."""
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
+class Judgement(Struct, frozen=True):
     """A truth value with its margin, what it rests on and what it lacks."""
 
     truth: Truth

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.audit.compile import plan_for
 from ridgerule.audit.evaluate import evaluate
@@ -22,8 +23,7 @@ if TYPE_CHECKING:
 ON_THE_COMMAND_LINE = Location("--against")
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """What a command was asked to hold records against."""
 
     against: tuple[str, ...] = ()

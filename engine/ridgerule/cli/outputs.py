@@ -6,16 +6,16 @@ import os
 import shutil
 import sys
 import tempfile
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from ridgerule.problems import InputRejected, Location, Problem
 
 _UTF8 = ("utf-8", "strict")
 
 
-@dataclass(frozen=True, slots=True)
-class Terminal:
+class Terminal(Struct, frozen=True):
     """What standard output can show."""
 
     width: int

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -13,8 +15,7 @@ if TYPE_CHECKING:
     from ridgerule.rulebook import Severity
 
 
-@dataclass(frozen=True, slots=True)
-class OpenPoint:
+class OpenPoint(Struct, frozen=True):
     """A place where a group's act settles findings, or helps to settle them."""
 
     numbers: tuple[int, ...]
@@ -26,8 +27,7 @@ class OpenPoint:
     """How many other acts the findings need as well."""
 
 
-@dataclass(frozen=True, slots=True)
-class OpenRule:
+class OpenRule(Struct, frozen=True):
     """The open points of one rule within a group."""
 
     rule: str
@@ -36,8 +36,7 @@ class OpenRule:
     points: tuple[OpenPoint, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class OpenGroup:
+class OpenGroup(Struct, frozen=True):
     """Open points that the same act would settle."""
 
     what_to_do: str

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import re
 import textwrap
-from dataclasses import dataclass
 from io import StringIO
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
 from rich.cells import cell_len
 from rich.console import Console
 from rich.text import Text
@@ -70,8 +70,7 @@ _NARROWEST = 12
 """Words get at least so many cells, however narrow the page."""
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(Struct, frozen=True):
     """How wide, how colourful and in which characters the report is printed."""
 
     width: int

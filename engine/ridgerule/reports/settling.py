@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import chain
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.facts import Element, Fact, How
 from ridgerule.quantities import Dimension
@@ -48,8 +49,7 @@ _AT = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Need:
+class Need(Struct, frozen=True):
     """One thing that has to be known before a finding can be made."""
 
     act: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.rulebook import Basis
 
@@ -19,8 +20,7 @@ _BARE_NUMBER = re.compile(r"[0-9][0-9.]*", re.ASCII)
 _RECALLED = "recalled, confirm against the document"
 
 
-@dataclass(frozen=True, slots=True)
-class SourceView:
+class SourceView(Struct, frozen=True):
     """A source and the words it is cited in."""
 
     basis: str
@@ -32,8 +32,7 @@ class SourceView:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class AmendedBy:
+class AmendedBy(Struct, frozen=True):
     """One change made to a rule on its way into a rulebook."""
 
     book: str
@@ -48,8 +47,7 @@ class AmendedBy:
         return f"{self.book}: {self.reason} ({self.source.text}{permitted})"
 
 
-@dataclass(frozen=True, slots=True)
-class FieldOrigin:
+class FieldOrigin(Struct, frozen=True):
     """Which rulebook and which line wrote a field of the rule as it stands."""
 
     field: str
@@ -58,8 +56,7 @@ class FieldOrigin:
     line: int
 
 
-@dataclass(frozen=True, slots=True)
-class Withdrawn:
+class Withdrawn(Struct, frozen=True):
     """A rule of a base that a rulebook takes away."""
 
     rule: str
@@ -68,8 +65,7 @@ class Withdrawn:
     permitted_by: str
 
 
-@dataclass(frozen=True, slots=True)
-class BookView:
+class BookView(Struct, frozen=True):
     """A rulebook that stands behind findings."""
 
     id: str

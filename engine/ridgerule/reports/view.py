@@ -5,9 +5,10 @@ Nothing here reads a file, a clock or a terminal; the same audit always gives th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule import __version__
 from ridgerule.audit.findings import Outcome
@@ -49,8 +50,7 @@ DECISION_RULE = "simple acceptance"
 """A reading on the limit meets it, and its uncertainty is not counted (ILAC-G8 sense)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
+class Settings(Struct, frozen=True):
     """How a view is to be worded and shown."""
 
     units: Units | None = None
@@ -59,8 +59,7 @@ class Settings:
     """Passes and what does not apply are listed one by one."""
 
 
-@dataclass(frozen=True, slots=True)
-class RoofView:
+class RoofView(Struct, frozen=True):
     """The roof the record is of."""
 
     id: str
@@ -69,8 +68,7 @@ class RoofView:
     covering: str
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """A reading in words, with its exact value in SI where it is a quantity."""
 
     place: str
@@ -82,16 +80,14 @@ class Reading:
     exact: Mapping[str, str] | None
 
 
-@dataclass(frozen=True, slots=True)
-class Margin:
+class Margin(Struct, frozen=True):
     """How far inside or outside the limit."""
 
     text: str
     exact: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class FindingView:
+class FindingView(Struct, frozen=True):
     """One finding, ready to print."""
 
     number: int
@@ -127,8 +123,7 @@ class FindingView:
         return self.outcome.value if decided else None
 
 
-@dataclass(frozen=True, slots=True)
-class BookOutcome:
+class BookOutcome(Struct, frozen=True):
     """How one rulebook came out."""
 
     book: str
@@ -137,8 +132,7 @@ class BookOutcome:
     note: str
 
 
-@dataclass(frozen=True, slots=True)
-class View:
+class View(Struct, frozen=True):
     """Everything a report says of one roof."""
 
     settings: Settings
@@ -232,8 +226,7 @@ def _lacking(finding: Finding, record: Record) -> tuple[Need, ...]:
     return needs(finding, record) if finding.outcome is Outcome.NOT_VERIFIED else ()
 
 
-@dataclass(frozen=True, slots=True)
-class _RuleWords:
+class _RuleWords(Struct, frozen=True):
     """What is said of a rule wherever it was asked; worded once, for all its findings."""
 
     source: SourceView | None
