@@ -7,7 +7,6 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import pytest
-from roofs import FAULTS, changed, faulty_roof, sound_roof, value_paths, without
 
 from ridgerule.audit.compile import plan_for
 from ridgerule.audit.evaluate import evaluate
@@ -17,10 +16,11 @@ from ridgerule.facts import Element
 from ridgerule.problems import InputRejected, Location
 from ridgerule.record_reader import read_record, rulebooks_named
 from ridgerule.shelf import Shelf
+from roofs import FAULTS, changed, faulty_roof, sound_roof, value_paths, without
 
 if TYPE_CHECKING:
     from ridgerule.audit.plan import Plan
-    from ridgerule.documents import Data, Path
+    from ridgerule.documents import Data
 
 FIXTURES = FilePath(__file__).parent.parent / "fixtures"
 SETTLES_NOTHING = ("rulebooks",)

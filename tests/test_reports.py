@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import dataclasses
 import enum
 import io
 import json
@@ -12,6 +11,7 @@ import xml.etree.ElementTree as ET
 from collections import Counter
 from pathlib import Path
 
+import msgspec
 import pytest
 from rich.cells import cell_len
 
@@ -631,7 +631,7 @@ def test_csv_is_the_punch_list(view: View) -> None:
 
 def test_csv_of_several_roofs_has_one_header_and_one_closing(view: View) -> None:
     """Several roofs share a header and a closing, and each row names its roof."""
-    other = dataclasses.replace(view, roof=dataclasses.replace(view.roof, id="HL-02"))
+    other = msgspec.structs.replace(view, roof=msgspec.structs.replace(view.roof, id="HL-02"))
     rows = rows_of(csv_reports([view, other]))
     assert {row["roof"] for row in rows} == {"HL-01", "HL-02", ""}
     assert sum(row["title"] == DISCLAIMER for row in rows) == 1
@@ -644,8 +644,8 @@ def test_csv_of_several_roofs_has_one_header_and_one_closing(view: View) -> None
 def test_csv_guards_against_formulas(view: View, start: str) -> None:
     """A cell that a spreadsheet would compute starts with an apostrophe."""
     text = f"{start}HYPERLINK(1)"
-    roof = dataclasses.replace(view.roof, id=text)
-    first = rows_of(csv_report(dataclasses.replace(view, roof=roof)))[0]
+    roof = msgspec.structs.replace(view.roof, id=text)
+    first = rows_of(csv_report(msgspec.structs.replace(view, roof=roof)))[0]
     assert first["roof"] == f"'{visible(text).strip()}"
 
 
@@ -692,10 +692,10 @@ def poisoned(value: object) -> object:
         return tuple(poisoned(item) for item in value)
     if isinstance(value, str) and not isinstance(value, enum.Enum):
         return f"{value}{HOSTILE}"
-    if not dataclasses.is_dataclass(value) or isinstance(value, (type, Settings)):
+    if not isinstance(value, msgspec.Struct) or isinstance(value, (type, Settings)):
         return value
-    fields = {f.name: poisoned(getattr(value, f.name)) for f in dataclasses.fields(value)}
-    return dataclasses.replace(value, **fields)
+    fields = {name: poisoned(getattr(value, name)) for name in value.__struct_fields__}
+    return msgspec.structs.replace(value, **fields)
 
 
 @pytest.fixture
@@ -704,7 +704,7 @@ def hostile(view: View) -> View:
     bad = poisoned(view)
     assert isinstance(bad, View)
     visit = zip(dict(view.inspection), dict(bad.inspection).values(), strict=True)
-    return dataclasses.replace(bad, inspection=tuple(visit))
+    return msgspec.structs.replace(bad, inspection=tuple(visit))
 
 
 @pytest.mark.parametrize("unicode", [False, True])
@@ -768,8 +768,8 @@ def test_visible_folds_line_ends_and_spells_out_the_unseen() -> None:
 def test_long_words_are_folded_and_none_of_them_is_lost(view: View) -> None:
     """A name without a space runs over as many lines as it needs, whole."""
     name = "".join(f"<{i}>" for i in range(200))
-    roof = dataclasses.replace(view.roof, name=name)
-    bad = dataclasses.replace(view, roof=roof, file=name)
+    roof = msgspec.structs.replace(view.roof, name=name)
+    bad = msgspec.structs.replace(view, roof=roof, file=name)
     text = shown(bad, width=80)
     assert max(cell_len(line) for line in text.split("\n")) <= 80
     assert re.sub(r"\s", "", text).count(name) == 3
@@ -888,8 +888,8 @@ def test_a_limit_by_the_nearest_has_no_margin() -> None:
 def test_long_lists_of_reasons_are_cut_unless_all_is_asked_for(view: View) -> None:
     """What does not apply is told by its commonest reasons, and the rest is counted."""
     apart = view.of(Outcome.NOT_APPLICABLE)[0]
-    many = tuple(dataclasses.replace(apart, reason=f"reason {i}") for i in range(12))
-    seen = dataclasses.replace(view, findings=many)
+    many = tuple(msgspec.structs.replace(apart, reason=f"reason {i}") for i in range(12))
+    seen = msgspec.structs.replace(view, findings=many)
     assert "4 findings: 4 other reasons" in shown(seen)
     assert "reason 11" not in shown(seen)
     assert "reason 11" in shown(seen, show_all=True)

@@ -157,7 +157,7 @@ def _decimal(end):
 
 def test_normal_distribution_is_enclosed() -> None:
     """Against a library at 60 digits, every enclosure holds and is as narrow as it says."""
-    draw = random.Random(20260914)  # noqa: S311 - repeatable cases, no secret
+    draw = random.Random(20260914)
     tried = [Fraction(n, 4) for n in range(-56, 57)] + [
         Fraction(draw.randint(-13 * 10**6, 13 * 10**6), draw.choice((10**6, 1048583)))
         for _ in range(CASES)
@@ -216,7 +216,7 @@ def test_guard_bands_leave_their_false_acceptance(guard_band, chance, within) ->
 
 def test_probability_agrees_with_a_library() -> None:
     """Random readings between random limits agree with the library's normal distribution."""
-    draw = random.Random(7)  # noqa: S311 - repeatable cases, no secret
+    draw = random.Random(7)
     for _ in range(100):
         value, u = draw.randint(-50, 50), draw.randint(1, 30)
         least = draw.randint(-60, 40)

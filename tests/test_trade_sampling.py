@@ -93,7 +93,7 @@ def test_small_lot_is_looked_through_for_one_piece() -> None:
 
 def test_lot_sizes_agree_with_a_library() -> None:
     """On random lots the sample is the least whose hypergeometric chance is low enough."""
-    draw = random.Random(31)  # noqa: S311 - repeatable cases, no secret
+    draw = random.Random(31)
     for _ in range(60):
         lot = draw.randint(1, 400)
         confidence = Fraction(draw.randint(50, 99), 100)
@@ -134,7 +134,7 @@ def test_clopper_pearson_example() -> None:
 
 def test_clopper_pearson_agrees_with_a_library() -> None:
     """On random samples both bounds are enclosed, as narrowly as stated."""
-    draw = random.Random(4)  # noqa: S311 - repeatable cases, no secret
+    draw = random.Random(4)
     for _ in range(60):
         inspected = draw.randint(1, 120)
         faulty = draw.randint(0, inspected)
@@ -174,7 +174,7 @@ def test_bounds_at_the_ends() -> None:
 
 def test_bounds_of_a_lot_agree_with_a_library() -> None:
     """On random lots each bound is the last count the hypergeometric chance leaves open."""
-    draw = random.Random(50)  # noqa: S311 - repeatable cases, no secret
+    draw = random.Random(50)
     for _ in range(60):
         lot = draw.randint(1, 150)
         inspected = draw.randint(0, lot)

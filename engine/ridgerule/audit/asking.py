@@ -14,7 +14,7 @@ from msgspec import Struct
 from ridgerule.audit.completeness import complete_key, none_stated
 from ridgerule.audit.findings import Finding, Outcome
 from ridgerule.audit.judge import Setting, holds, judge_subjects, picked_row
-from ridgerule.audit.limits import Limit, Table
+from ridgerule.audit.limits import Limit, Table, nodes
 from ridgerule.audit.places import unlisted
 from ridgerule.audit.subjects import Subjects, subjects, value_text
 from ridgerule.audit.truth import Judgement, Missing, Used
@@ -44,7 +44,7 @@ class Asking(Struct, frozen=True):
 
 def asking_of(check: Check, record: Record, *, books: tuple[str, ...] = ()) -> Asking:
     """Return the question that a check puts to a record."""
-    varies = any(isinstance(node, (FactRef, Table)) for node in _operands(check.limit))
+    varies = any(isinstance(node, (FactRef, Table)) for node in nodes(check.limit))
     return Asking(check, record, books, limit_words(check.limit), varies)
 
 
@@ -214,7 +214,7 @@ def _limit_here(setting: Setting, limit: Limit) -> str:
         row, _ = picked_row(setting, limit)
         return _limit_here(setting, row.limit) if row else limit_words(limit)
     words = limit_words(limit)
-    named = [node for node in _operands(limit) if isinstance(node, FactRef)]
+    named = [node for node in nodes(limit) if isinstance(node, FactRef)]
     said = [
         f"{ref} is {value_text(item.value)}"
         for ref in dict.fromkeys(named)
@@ -222,17 +222,6 @@ def _limit_here(setting: Setting, limit: Limit) -> str:
         if item.value is not None and not item.missing
     ]
     return f"{words} ({'; '.join(said)})" if said else words
-
-
-def _operands(node: object) -> Iterator[object]:
-    if isinstance(node, (FactRef, Table)):
-        yield node
-    elif isinstance(node, tuple):
-        for item in node:
-            yield from _operands(item)
-    elif hasattr(node, "__match_args__") and not isinstance(node, Quantity):
-        for name in node.__match_args__:
-            yield from _operands(getattr(node, name))
 
 
 def plain(  # noqa: PLR0913 - what a finding is made of

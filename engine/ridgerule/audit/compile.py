@@ -15,7 +15,7 @@ from ridgerule.audit.engine_facts import engine_vocabulary
 from ridgerule.audit.findings import Outcome
 from ridgerule.audit.grammar import Asked, Grammar, Node, node_of
 from ridgerule.audit.kinds import line_kinds
-from ridgerule.audit.limits import AllOf, Holds, Limit
+from ridgerule.audit.limits import AllOf, Holds, Limit, nodes
 from ridgerule.audit.plan import Case, Check, Edition, Plan, PlannedBook, Stations
 from ridgerule.audit.subjects import ANYTHING, Evidence
 from ridgerule.documents import Path
@@ -353,16 +353,5 @@ def _host_part(when: Limit | None) -> Limit | None:
 
 
 def _names_station(node: Limit) -> bool:
-    return any(fact.element is Element.STATION for fact in facts_in(node))
-
-
-def facts_in(node: object) -> Iterator[Fact]:
-    """Yield every fact that a limit or a condition names."""
-    if isinstance(node, FactRef):
-        yield node.fact
-    elif isinstance(node, tuple):
-        for item in node:
-            yield from facts_in(item)
-    elif hasattr(node, "__match_args__") and not isinstance(node, Fact):
-        for name in node.__match_args__:
-            yield from facts_in(getattr(node, name))
+    refs = (part for part in nodes(node) if isinstance(part, FactRef))
+    return any(ref.fact.element is Element.STATION for ref in refs)

@@ -14,6 +14,8 @@ from msgspec import Struct
 from ridgerule.facts import FactRef, Value
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from ridgerule.problems import Location
     from ridgerule.quantities import Quantity
 
@@ -128,3 +130,15 @@ Limit = (
     | Holds
 )
 """Any node. `Holds` stands only in conditions, where `AllOf`, `AnyOf` and `Not` join it."""
+
+
+def nodes(node: object) -> Iterator[object]:
+    """Yield a limit or condition and everything in it, facts and figures included, top down."""
+    if isinstance(node, tuple):
+        for item in node:
+            yield from nodes(item)
+        return
+    yield node
+    if isinstance(node, Struct) and not isinstance(node, FactRef):
+        for name in node.__struct_fields__:
+            yield from nodes(getattr(node, name))
