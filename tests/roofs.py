@@ -48,7 +48,6 @@ def sound_roof(seed: int) -> dict[str, Data]:
         **line,
         "kind": "hip",
         "corner": "90 deg",
-        "vented": "no",
         "cut_straight": "yes",
         "membrane": shown("yes"),
         "membrane_width": shown(draw.choice(["8 in", "9 in", "210 mm"])),

@@ -14,13 +14,15 @@ from ridgerule.audit.findings import Audit, Outcome
 from ridgerule.documents import Document, load_document
 from ridgerule.facts import Element
 from ridgerule.problems import InputRejected, Location
-from ridgerule.record_reader import read_record, rulebooks_named
+from ridgerule.record_reader import read_record, record_of, rulebooks_named
 from ridgerule.shelf import Shelf
 from roofs import FAULTS, changed, faulty_roof, sound_roof, value_paths, without
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
     from ridgerule.audit.plan import Plan
-    from ridgerule.documents import Data
+    from ridgerule.documents import Data, Path
 
 FIXTURES = FilePath(__file__).parent.parent / "fixtures"
 SETTLES_NOTHING = ("rulebooks",)
@@ -32,11 +34,15 @@ def planned(*references: str) -> Plan:
     return plan_for([(name, Location("test")) for name in references], Shelf())
 
 
-def audited(data: dict[str, Data], plan: Plan) -> Audit | None:
-    """Return the audit of a record's data, None where it is no record any more."""
+def audited(data: dict[str, Data], plan: Plan, *, checked: bool = True) -> Audit | None:
+    """Return the audit of a record's data, None where it is no record any more.
+
+    The schema only refuses, so a law that holds without it (`checked` off) holds with it.
+    """
     document = Document("test", data, "", MappingProxyType({}), MappingProxyType({}))
+    read = read_record if checked else record_of
     try:
-        return evaluate(plan, read_record(document, plan.vocabulary))
+        return evaluate(plan, read(document, plan.vocabulary))
     except InputRejected:
         return None
 
@@ -67,47 +73,65 @@ def newly_settled(before: Audit, after: Audit) -> list[object]:
     return news
 
 
-def broken_laws(data: dict[str, Data], plan: Plan) -> tuple[int, list[object]]:
+def broken_laws(
+    data: dict[str, Data],
+    plan: Plan,
+    poorer: Iterable[tuple[Path, dict[str, Data]]],
+    *,
+    checked: bool,
+) -> tuple[int, list[object]]:
     """Return how many values were taken away, and what that settled wrongly."""
     before = audited(data, plan)
     assert before is not None
     tried, broken = 0, []
-    for path in value_paths(data):
-        if path[0] in SETTLES_NOTHING:
+    for path, record in poorer:
+        tried += 1
+        after = audited(record, plan, checked=checked)
+        if after is None:
             continue
-        for poorer in (without(data, path), changed(data, path, None)):
-            tried += 1
-            after = audited(poorer, plan)
-            if after is None:
-                continue
-            broken += [(path, item) for item in newly_settled(before, after)]
-            if after.outcome is Outcome.PASS and before.outcome is not Outcome.PASS:
-                broken.append((path, "the roof passes"))
+        broken += [(path, item) for item in newly_settled(before, after)]
+        if after.outcome is Outcome.PASS and before.outcome is not Outcome.PASS:
+            broken.append((path, "the roof passes"))
     return tried, broken
 
 
+def without_each(data: dict[str, Data]) -> Iterator[tuple[Path, dict[str, Data]]]:
+    """Yield the record without each value of the roof, and with each value left blank."""
+    for path in value_paths(data):
+        if path[0] not in SETTLES_NOTHING:
+            yield path, without(data, path)
+            yield path, changed(data, path, None)
+
+
+@pytest.mark.parametrize("part", range(4))
 @pytest.mark.parametrize("name", ["demo/harrow-lane.yaml", "clean/mill-bank.yaml"])
-def test_no_value_of_a_fixture_settles_anything_by_its_absence(name: str) -> None:
+def test_no_value_of_a_fixture_settles_anything_by_its_absence(name: str, part: int) -> None:
     """Removing or blanking any value of the demo or of the clean roof settles nothing."""
     document = load_document(FIXTURES / name)
     assert isinstance(document.data, dict)
     plan = planned(*rulebooks_named(document))
-    tried, broken = broken_laws(document.data, plan)
-    assert tried > 300
+    poorer = [*without_each(document.data)][part::4]
+    tried, broken = broken_laws(document.data, plan, poorer, checked=True)
+    assert tried > 200
     assert broken == []
 
 
 @pytest.mark.parametrize("part", range(10))
 def test_no_value_of_a_generated_roof_settles_anything_by_its_absence(part: int) -> None:
-    """500 generated roofs with one failure each keep the law for every value of theirs."""
+    """500 generated roofs with one failure each keep the law for every value of theirs.
+
+    Each value is removed in one half of the roofs and left blank in the other.
+    """
     plan = planned("practice/hip-and-ridge@2026-11")
     for seed in range(part * 50, part * 50 + 50):
         data = faulty_roof(seed)
         before = audited(data, plan)
-        assert before is not None
-        assert before.outcome is Outcome.FAIL, seed
-        tried, broken = broken_laws(data, plan)
-        assert tried > 100
+        outcome = before.outcome if before else None
+        assert outcome is Outcome.FAIL, seed
+        poorer = [*without_each(data)]
+        half = [poorer[i + (i // 2 + seed) % 2] for i in range(0, len(poorer), 2)]
+        tried, broken = broken_laws(data, plan, half, checked=False)
+        assert tried > 80
         assert broken == [], seed
 
 
@@ -125,7 +149,9 @@ def test_a_sound_roof_passes_and_no_used_value_can_go(seed: int) -> None:
     assert len(used) > 30
     for path in used:
         poorer = audited(without(data, path), plan)
-        assert poorer is None or poorer.outcome is not Outcome.PASS, path
+        # The outcome alone is asserted on: a failing assert would print whole audits.
+        outcome = poorer.outcome if poorer else None
+        assert outcome is not Outcome.PASS, path
 
 
 def test_each_fault_is_a_fault() -> None:

@@ -22,9 +22,9 @@ from ridgerule.documents import load_document, read_document
 from ridgerule.problems import Location
 from ridgerule.quantities import Units
 from ridgerule.record_reader import read_record
-from ridgerule.reports import FORMATS
 from ridgerule.reports.cautions import CAUTIONS, DISCLAIMER
 from ridgerule.reports.csv_report import COLUMNS, NOTE, csv_report, csv_reports
+from ridgerule.reports.formats import FORMATS
 from ridgerule.reports.json_report import json_report, json_reports
 from ridgerule.reports.junit_report import junit_report, junit_reports
 from ridgerule.reports.sourcing import cited

@@ -12,12 +12,13 @@ from ridgerule.audit.evaluate import evaluate
 from ridgerule.audit.findings import Outcome
 from ridgerule.audit.limits import Limit, Table
 from ridgerule.audit.words import limit_words
-from ridgerule.documents import read_document
+from ridgerule.documents import load_document, read_document
 from ridgerule.problems import Location
 from ridgerule.record_reader import read_record
 from ridgerule.rulebook import Basis
-from ridgerule.shelf import Shelf
-from ridgerule.shipped import shipped
+from ridgerule.schemas import check
+from ridgerule.shelf import Shelf, digests
+from ridgerule.shipped import PROVED, proved_digests, shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -432,3 +433,17 @@ def test_the_maker_has_three_coverages() -> None:
     """The demo maker covers material, watertight workmanship and wind."""
     coverages = edition(MAKER).book.coverages
     assert [coverage.id for coverage in coverages] == ["material", "workmanship-watertight", "wind"]
+
+
+def test_proved_digests_are_those_of_the_files() -> None:
+    """`PROVED` lists the shipped rulebooks as they are, so that no changed one goes unchecked."""
+    listed = (shipped("rulebooks") / PROVED).read_text(encoding="ascii")
+    assert listed == digests()
+    assert len(proved_digests()) == len(COUNTS)
+
+
+@pytest.mark.parametrize("reference", COUNTS)
+def test_proved_rulebooks_keep_the_schema(reference: str) -> None:
+    """What reading skips for a proved rulebook holds: its file keeps the schema, problem-free."""
+    file = shipped("rulebooks") / f"{reference}.yaml"
+    assert check(load_document(file), "rulebook") == ()

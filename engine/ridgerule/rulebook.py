@@ -18,6 +18,7 @@ from ridgerule.facts import Element, Fact, Host, How, Plain, read_date, value_ra
 from ridgerule.problems import InputRejected, Location, Problem, shown, suggestion
 from ridgerule.quantities import Dimension, Mistake, read
 from ridgerule.schemas import check
+from ridgerule.shipped import proved_digests
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -197,7 +198,8 @@ def read_rulebook(document: Document) -> Rulebook:
 
     Raises `InputRejected` with every problem that the file alone can show.
     """
-    structural = check(document, "rulebook")
+    proved = document.digest in proved_digests()
+    structural = () if proved else check(document, "rulebook")
     if not isinstance(document.data, dict):
         raise InputRejected(structural)
     reader = _Reader(document, document.data)

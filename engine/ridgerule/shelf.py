@@ -38,12 +38,13 @@ class Shelf:
         """
         id_, _, edition = reference.partition("@")
         found: dict[str, Rulebook] = {}
-        for book in self._candidates(id_):
+        for book in self._candidates(id_, edition):
             if book.id == id_:
                 found.setdefault(book.name, book)  # the nearest: a given file, a folder, shipped
         chosen = [book for book in found.values() if not edition or book.edition == edition]
         if not chosen:
-            raise InputRejected([self._missing(reference, [*found], asked_at)])
+            others = [book.name for book in self._candidates(id_) if book.id == id_]
+            raise InputRejected([self._missing(reference, others, asked_at)])
         return tuple(sorted(chosen, key=lambda book: book.edition))
 
     def names(self) -> tuple[str, ...]:
@@ -56,13 +57,17 @@ class Shelf:
                     names.add(file.relative_to(folder).with_suffix("").as_posix())
         return tuple(sorted(names))
 
-    def _candidates(self, id_: str) -> Iterator[Rulebook]:
+    def _candidates(self, id_: str, edition: str = "") -> Iterator[Rulebook]:
+        """Yield the rulebooks that may be meant, by the names of their files, nearest first."""
         yield from (book for book in self.given if book.id == id_)
         if not _is_plain(id_):
             return
         for folder in (*self._folders, self._root):
             for stem in dict.fromkeys((id_, id_.rpartition("/")[2])):
                 for file in sorted(folder.glob(f"{stem}@*")):
+                    named = file.name.removesuffix(file.suffix).partition("@")[2]
+                    if edition and named != edition:
+                        continue
                     if file.suffix in SUFFIXES and file.is_file():
                         yield self._load(file)
 
@@ -108,3 +113,18 @@ class Shelf:
 def _is_plain(id_: str) -> bool:
     """Tell whether an id can be part of a file's name, without leading anywhere else."""
     return all(part and part.replace("-", "").isalnum() for part in id_.split("/"))
+
+
+def digests() -> str:
+    """Return the text of `PROVED` for the shipped rulebooks as they are now."""
+    root = shipped("rulebooks")
+    files = sorted(file for file in root.rglob("*@*") if file.suffix in SUFFIXES)
+    lines = [f"{load_document(file).digest}  {file.relative_to(root).as_posix()}" for file in files]
+    head = "# SHA-256 of the rulebooks that the tests have proved; see DEVELOPERS.md."
+    return "\n".join((head, *lines, ""))
+
+
+if __name__ == "__main__":
+    import sys
+
+    sys.stdout.write(digests())

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from ridgerule.audit.findings import Outcome
 from ridgerule.audit.subjects import ANYTHING, Evidence
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from ridgerule.adapt import Adapted
-    from ridgerule.audit.findings import Outcome
     from ridgerule.audit.limits import Limit
     from ridgerule.documents import Data
     from ridgerule.facts import Element, FactRef, Host, LineKind, Vocabulary
     from ridgerule.problems import Location
     from ridgerule.quantities import Quantity
-    from ridgerule.rulebook import Rule, Rulebook
+    from ridgerule.rulebook import Field, Rule, Rulebook
 
 
 class Stations(Struct, frozen=True):
@@ -54,7 +55,12 @@ class Check(Struct, frozen=True):
     stations: Stations | None = None
     kinds: frozenset[LineKind] = frozenset()
     """The kinds of line its conditions leave room for, where it is asked of lines."""
-    cases: tuple[Case, ...] = ()
+
+    @property
+    def cases(self) -> tuple[Case, ...]:
+        """What its author says comes out where some facts are given."""
+        field = self.rule.fields.get("cases")
+        return tuple(_cases(field)) if field is not None else ()
 
     @property
     def identity(self) -> tuple[str, str, tuple[str, ...]]:
@@ -96,3 +102,10 @@ class Plan(Struct, frozen=True):
                 for book in edition.adapted.documents():
                     seen.setdefault(book.name, book)
         yield from seen.values()
+
+
+def _cases(field: Field) -> Iterator[Case]:
+    for i, raw in enumerate(field.data if isinstance(field.data, list) else ()):
+        given = raw.get("given") if isinstance(raw, dict) else None
+        if isinstance(raw, dict) and isinstance(given, dict):
+            yield Case(MappingProxyType(given), Outcome(str(raw.get("expect"))), field.at(i))

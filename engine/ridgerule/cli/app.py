@@ -11,6 +11,7 @@ import typer
 
 from ridgerule import __version__
 from ridgerule.audit.findings import Audit
+from ridgerule.cli import reckon
 from ridgerule.cli.exits import Exit, status_of
 from ridgerule.cli.inputs import Asked, Auditor
 from ridgerule.cli.outputs import put, terminal
@@ -39,6 +40,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+
+app.add_typer(reckon.app)
 
 Against = Annotated[
     list[str] | None,
@@ -172,7 +175,7 @@ def _report(
         )
         put(text, output, for_people=True)
         return
-    from ridgerule.reports import FORMATS  # noqa: PLC0415
+    from ridgerule.reports.formats import FORMATS  # noqa: PLC0415
 
     put(FORMATS[form](views), output)
 

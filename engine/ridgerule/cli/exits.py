@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import traceback
 from enum import IntEnum
 from typing import TYPE_CHECKING
 
@@ -36,6 +35,8 @@ def told_as_ours(error: Exception) -> Exit:
     """Say that a fault is ours, with the trace only where it was asked for; return its status."""
     print(f"ridgerule has a fault of its own: {type(error).__name__}: {error}", file=sys.stderr)
     if os.environ.get("RIDGERULE_TRACE"):
+        import traceback  # noqa: PLC0415 - only where a trace is asked for
+
         traceback.print_exception(error, file=sys.stderr)
     else:
         print(

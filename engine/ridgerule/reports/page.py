@@ -1,6 +1,7 @@
 """The page a text report is laid out on: words wrapped, indented and styled, nothing parsed.
 
-Lines are laid out here rather than by nested tables, which cost ten times as much.
+Lines are laid out here rather than by nested tables, which cost ten times as much; rich measures
+wide characters and writes the colours, and is not even loaded where there are neither.
 """
 
 from __future__ import annotations
@@ -12,17 +13,12 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
-from rich.cells import cell_len
-from rich.console import Console
-from rich.text import Text
 
 from ridgerule.audit.findings import Outcome
 from ridgerule.reports.visible import in_ascii, visible
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-
-    from rich.console import RenderableType
+    from collections.abc import Iterable, Iterator, Sequence
 
 WORDS = MappingProxyType(
     {
@@ -68,6 +64,53 @@ LABEL_WIDTH = 11
 GAP = 2
 _NARROWEST = 12
 """Words get at least so many cells, however narrow the page."""
+_ODD_WIDTHS = re.compile(
+    "[\u0300-\u036f\u1100-\u11ff\u200b-\u200f\u2e80-\ud7ff\uf900-\ufaff\ufe00-\ufe6f"
+    "\uff00-\uffe6\U00010000-\U0010ffff]"
+)
+"""Characters that may take no cell or two; any other takes one."""
+
+
+class Line(Struct, frozen=True):
+    """Words in the order they stand in, each run with its style."""
+
+    runs: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def plain(self) -> str:
+        """The words without their styles."""
+        return "".join(words for words, _ in self.runs)
+
+    def plus(self, other: Line) -> Line:
+        """Return this line with another after it."""
+        return Line((*self.runs, *other.runs))
+
+    def padded(self, width: int) -> Line:
+        """Return this line with spaces up to `width` cells."""
+        lacking = width - cells(self.plain)
+        return Line((*self.runs, (" " * lacking, ""))) if lacking > 0 else self
+
+    def part(self, start: int, stop: int) -> Line:
+        """Return the characters from `start` to before `stop`."""
+        kept, at = [], 0
+        for words, style in self.runs:
+            cut = words[max(start - at, 0) : max(stop - at, 0)]
+            at += len(words)
+            if cut:
+                kept.append((cut, style))
+        return Line(tuple(kept))
+
+
+BLANK = Line()
+
+
+def cells(text: str) -> int:
+    """Return how many cells of a terminal a text takes."""
+    if not _ODD_WIDTHS.search(text):
+        return len(text)
+    from rich.cells import cell_len  # noqa: PLC0415 - loaded only for characters of odd width
+
+    return cell_len(text)
 
 
 class Page(Struct, frozen=True):
@@ -82,13 +125,10 @@ class Page(Struct, frozen=True):
         shown = visible(text)
         return _TIES.sub(_TIE, shown if self.unicode else in_ascii(shown))
 
-    def text(self, *parts: str | tuple[str, str]) -> Text:
+    def text(self, *parts: str | tuple[str, str]) -> Line:
         """Return text that nothing in it can style: parts are words, or words and a style."""
-        whole = Text()
-        for part in parts:
-            words, style = (part, "") if isinstance(part, str) else part
-            whole.append(self.words(words), style)
-        return whole
+        pairs = ((part, "") if isinstance(part, str) else part for part in parts)
+        return Line(tuple((self.words(words), style) for words, style in pairs if words))
 
     def badge(self, outcome: Outcome) -> tuple[str, str]:
         """Return an outcome as a shape and a word, with its style."""
@@ -98,70 +138,85 @@ class Page(Struct, frozen=True):
         """Return the shape that stands for an outcome."""
         return (_SHAPES if self.unicode else _ASCII_SHAPES)[outcome]
 
-    def heading(self, words: str, style: str = HEADING) -> Iterator[Text]:
+    def rule(self) -> Line:
+        """Return a line across the page."""
+        return Line(((("─" if self.unicode else "-") * self.width, ""),))
+
+    def heading(self, words: str, style: str = HEADING) -> Iterator[Line]:
         """Yield a section's heading, with the blank line over it."""
-        yield Text()
+        yield BLANK
         yield from self.flow(self.text((words, style)))
 
-    def flow(self, text: Text, *, indent: int = 0, mark: Text | None = None) -> Iterator[Text]:
+    def flow(self, text: Line, *, indent: int = 0, mark: Line = BLANK) -> Iterator[Line]:
         """Yield `text` as lines from `indent` on; `mark` stands before the first of them."""
-        start = Text(" " * indent)
-        if mark is not None:
-            start = mark.copy()
-            start.pad_right(max(indent - start.cell_len, 0))
+        start = mark.padded(indent)
         for line in self._broken(text, max(self.width - indent, _NARROWEST)):
-            yield start.append_text(line)
-            start = Text(" " * indent)
+            yield start.plus(line)
+            start = BLANK.padded(indent)
 
-    def labelled(self, rows: Iterable[tuple[str, str]], *, at: int = 0) -> Iterator[Text]:
+    def labelled(self, rows: Iterable[tuple[str, str]], *, at: int = 0) -> Iterator[Line]:
         """Yield rows of a label and words, those without words left out."""
         for label, words in rows:
             if words:
-                mark = Text(" " * at).append_text(self.text((label, LABEL)))
+                mark = BLANK.padded(at).plus(self.text((label, LABEL)))
                 yield from self.flow(self.text(words), indent=at + LABEL_WIDTH + GAP, mark=mark)
 
-    def marked(self, mark: Text, text: Text, *, first: int, at: int = 0) -> Iterator[Text]:
+    def marked(self, mark: Line, text: Line, *, first: int, at: int = 0) -> Iterator[Line]:
         """Yield text beside a mark that takes `first` cells."""
-        before = Text(" " * at).append_text(mark)
+        before = BLANK.padded(at).plus(mark)
         yield from self.flow(text, indent=at + first + GAP, mark=before)
 
-    def _broken(self, text: Text, width: int) -> Iterator[Text]:
+    def columns(self, rows: Sequence[Sequence[tuple[str, str]]]) -> Iterator[Line]:
+        """Yield rows of styled cells: the first column to the left, figures to the right."""
+        widths = [max(cells(row[i][0]) for row in rows) for i in range(len(rows[0]))]
+        for row in rows:
+            line = self.text(row[0]).padded(widths[0])
+            for (words, style), width in zip(row[1:], widths[1:], strict=True):
+                line = line.plus(Line(((" " * (GAP + width - cells(words)), ""), (words, style))))
+            yield from self.flow(line)
+
+    def _broken(self, text: Line, width: int) -> Iterator[Line]:
         plain = text.plain
-        if cell_len(plain) != len(plain):
-            yield from text.wrap(_measuring(), width, overflow="fold")
+        if len(plain) <= width and not _ODD_WIDTHS.search(plain):
+            yield text
             return
         start = 0
-        lines = textwrap.wrap(
-            plain, width, expand_tabs=False, replace_whitespace=False, break_on_hyphens=False
-        )
-        for line in lines or [""]:
+        for line in _wrapped(plain, width):
             start = plain.index(line, start)
-            yield text[start : start + len(line)]
+            yield text.part(start, start + len(line))
             start += len(line)
 
-    def printed(self, parts: Iterable[Iterable[RenderableType]]) -> str:
-        """Return what rich makes of the parts, without the spaces it pads lines with."""
-        out = StringIO()
-        console = Console(
-            file=out, width=self.width, highlight=False, markup=False, emoji=False,
-            color_system="standard" if self.colour else None, force_terminal=self.colour,
-            legacy_windows=False, force_jupyter=False, _environ={},
-        )  # fmt: skip
-        for part in parts:
-            lines: list[Text] = []
-            for item in part:
-                if isinstance(item, Text):
-                    lines.append(item)
-                    continue
-                console.print(Text("\n").join(lines), soft_wrap=True)
-                lines = []
-                console.print(item)
-            if lines:
-                console.print(Text("\n").join(lines), soft_wrap=True)
-        printed = out.getvalue().replace(_TIE, " ").splitlines()
-        return "".join(f"{line.rstrip(' ')}\n" for line in printed)
+    def printed(self, parts: Iterable[Iterable[Line]]) -> str:
+        """Return the lines, without the spaces they are padded with."""
+        lines = [line for part in parts for line in part]
+        shown = _coloured(lines, self.width) if self.colour else [line.plain for line in lines]
+        return "".join(f"{line.replace(_TIE, ' ').rstrip(' ')}\n" for line in shown)
 
 
-def _measuring() -> Console:
-    """Return a console that only measures: rich asks for one to wrap wide characters."""
-    return Console(file=StringIO(), force_jupyter=False, legacy_windows=False, _environ={})
+def _wrapped(plain: str, width: int) -> list[str]:
+    if not _ODD_WIDTHS.search(plain):
+        found = textwrap.wrap(
+            plain, width, expand_tabs=False, replace_whitespace=False, break_on_hyphens=False
+        )
+        return found or [""]
+    from rich.console import Console  # noqa: PLC0415 - loaded only for characters of odd width
+    from rich.text import Text  # noqa: PLC0415
+
+    measuring = Console(file=StringIO(), force_jupyter=False, legacy_windows=False, _environ={})
+    return [line.plain for line in Text(plain).wrap(measuring, width, overflow="fold")]
+
+
+def _coloured(lines: Iterable[Line], width: int) -> list[str]:
+    """Return the lines with the terminal's codes for their styles."""
+    from rich.console import Console  # noqa: PLC0415 - loaded only where there is colour
+    from rich.text import Text  # noqa: PLC0415
+
+    out = StringIO()
+    console = Console(
+        file=out, width=width, highlight=False, markup=False, emoji=False,
+        color_system="standard", force_terminal=True, legacy_windows=False,
+        force_jupyter=False, _environ={},
+    )  # fmt: skip
+    texts = [Text.assemble(*line.runs) for line in lines]
+    console.print(Text("\n").join(texts), soft_wrap=True)
+    return out.getvalue().splitlines()

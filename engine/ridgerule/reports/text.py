@@ -10,17 +10,12 @@ from collections import Counter
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from rich.table import Table
-from rich.text import Text
-
 from ridgerule.audit.findings import Outcome
-from ridgerule.reports.page import GAP, LABEL, STYLES, TITLE, Page
+from ridgerule.reports.page import BLANK, LABEL, STYLES, TITLE, Line, Page
 from ridgerule.rulebook import Severity
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
-
-    from rich.console import RenderableType
 
     from ridgerule.reports.grouping import OpenGroup, OpenPoint
     from ridgerule.reports.sourcing import BookView, FieldOrigin
@@ -64,12 +59,12 @@ def text_report(
     return page.printed(parts)
 
 
-def _header(view: View, page: Page) -> Iterator[RenderableType]:
+def _header(view: View, page: Page) -> Iterator[Line]:
     roof = view.roof
     name = f"{roof.name} ({roof.id})" if roof.name else roof.id
     title = f"{name}, {roof.place}" if roof.place else name
     yield from page.flow(page.text(page.badge(view.outcome), "   ", (title, TITLE)))
-    yield Text(("─" if page.unicode else "-") * page.width)
+    yield page.rule()
     visit = dict(view.inspection)
     date, inspector = visit.pop("date"), visit.pop("inspector")
     seen = f"inspected {date}" if date else "inspection date not recorded"
@@ -81,7 +76,7 @@ def _header(view: View, page: Page) -> Iterator[RenderableType]:
         *visit.items(),
     )
     yield from page.labelled(rows)
-    yield Text()
+    yield BLANK
     yield from page.flow(page.text(*_tally(view.counts, page)))
 
 
@@ -93,28 +88,24 @@ def _tally(counts: Mapping[Outcome, int], page: Page) -> Iterator[str | tuple[st
         yield words, STYLES[outcome] if counts[outcome] else ""
 
 
-def _counts(view: View, page: Page) -> Iterator[RenderableType]:
+def _counts(view: View, page: Page) -> Iterator[Line]:
     """Yield the table of outcomes by class; open points of the record itself have no class."""
     classes: list[Severity | None] = [*Severity]
     if any(finding.severity is None for finding in view.findings):
         classes.append(None)
     tallied = Counter((finding.outcome, finding.severity) for finding in view.findings)
-    table = Table.grid(padding=(0, GAP, 0, 0), pad_edge=False)
-    table.add_column(overflow="fold")
-    for _ in (*classes, "total"):
-        table.add_column(justify="right", overflow="fold")
     names = [severity.value if severity else "record" for severity in classes]
-    table.add_row("", *(page.text((name, LABEL)) for name in (*names, "total")))
+    rows = [[("", ""), *((name, LABEL) for name in (*names, "total"))]]
     for outcome in Outcome:
         figures = [tallied[outcome, severity] for severity in classes]
         style = STYLES[outcome] if sum(figures) else ""
-        cells = [page.text((str(figure), style)) for figure in (*figures, sum(figures))]
-        table.add_row(page.text((page.badge(outcome)[0], style)), *cells)
-    yield Text()
-    yield table
+        cells = [(str(figure), style) for figure in (*figures, sum(figures))]
+        rows.append([(page.badge(outcome)[0], style), *cells])
+    yield BLANK
+    yield from page.columns(rows)
 
 
-def _by_book(view: View, page: Page) -> Iterator[RenderableType]:
+def _by_book(view: View, page: Page) -> Iterator[Line]:
     yield from page.heading("BY RULEBOOK")
     for book in view.by_book:
         said = ", ".join(
@@ -128,17 +119,17 @@ def _by_book(view: View, page: Page) -> Iterator[RenderableType]:
         yield from page.marked(mark, page.text((book.book, TITLE), words), first=16)
 
 
-def _failures(view: View, page: Page) -> Iterator[RenderableType]:
+def _failures(view: View, page: Page) -> Iterator[Line]:
     failed = view.of(Outcome.FAIL)
     if not failed:
         return
     yield from page.heading(f"FAILURES ({len(failed)})", STYLES[Outcome.FAIL])
     for finding in failed:
-        yield Text()
+        yield BLANK
         yield from _block(finding, view, page)
 
 
-def _block(finding: FindingView, view: View, page: Page) -> Iterator[RenderableType]:
+def _block(finding: FindingView, view: View, page: Page) -> Iterator[Line]:
     severity = f" {finding.severity.value}" if finding.severity else ""
     badge, style = page.badge(finding.outcome)
     title = page.text((f"{badge}{severity}", style), "  ", (finding.place, TITLE))
@@ -173,18 +164,18 @@ def _is_limit(origin: FieldOrigin) -> bool:
     return origin.field == "limit"
 
 
-def _open(view: View, page: Page) -> Iterator[RenderableType]:
+def _open(view: View, page: Page) -> Iterator[Line]:
     points = view.of(Outcome.NOT_VERIFIED)
     if not points:
         return
     style = STYLES[Outcome.NOT_VERIFIED]
     yield from page.heading(f"NOT VERIFIED ({len(points)}), by what would settle it", style)
     for group in view.open_groups:
-        yield Text()
+        yield BLANK
         yield from _open_group(group, page)
 
 
-def _open_group(group: OpenGroup, page: Page) -> Iterator[RenderableType]:
+def _open_group(group: OpenGroup, page: Page) -> Iterator[Line]:
     shape = page.text((page.shape(Outcome.NOT_VERIFIED), STYLES[Outcome.NOT_VERIFIED]))
     yield from page.flow(page.text((group.what_to_do, TITLE)), indent=_INDENT, mark=shape)
     for rule in group.rules:
@@ -216,7 +207,7 @@ def _counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
-def _remarks(view: View, page: Page) -> Iterator[RenderableType]:
+def _remarks(view: View, page: Page) -> Iterator[Line]:
     """Yield the passes that miss what was aimed for, rule by rule: they decide nothing."""
     remarked: dict[tuple[str, str], dict[str, None]] = {}
     for finding in view.findings:
@@ -232,7 +223,7 @@ def _remarks(view: View, page: Page) -> Iterator[RenderableType]:
         yield from page.flow(page.text("; ".join(places)), indent=_INDENT)
 
 
-def _passes(view: View, page: Page, *, show_all: bool) -> Iterator[RenderableType]:
+def _passes(view: View, page: Page, *, show_all: bool) -> Iterator[Line]:
     passed = view.of(Outcome.PASS)
     if not passed:
         return
@@ -255,13 +246,13 @@ def _as_amended(finding: FindingView) -> str:
     return f"{finding.rule}{amended}"
 
 
-def _passed(finding: FindingView, page: Page) -> Text:
+def _passed(finding: FindingView, page: Page) -> Line:
     margin = f": {finding.margin.text}" if finding.margin else ""
     limit = f"; must be {finding.limit}{margin}" if finding.limit else ""
     return page.text(f"{finding.number}. {finding.place}: {finding.measured}{limit}")
 
 
-def _not_applicable(view: View, page: Page, *, show_all: bool) -> Iterator[RenderableType]:
+def _not_applicable(view: View, page: Page, *, show_all: bool) -> Iterator[Line]:
     """Yield how often each reason was met; the findings one by one where all are to be shown."""
     apart = view.of(Outcome.NOT_APPLICABLE)
     if not apart:
@@ -283,7 +274,7 @@ def _not_applicable(view: View, page: Page, *, show_all: bool) -> Iterator[Rende
         yield from page.flow(words, indent=_INDENT, mark=mark)
 
 
-def _sources(view: View, page: Page) -> Iterator[RenderableType]:
+def _sources(view: View, page: Page) -> Iterator[Line]:
     """Yield what the rules that were judged or are open rest on, each source once."""
     rules: dict[str, dict[str, None]] = {}
     for finding in view.findings:
@@ -298,7 +289,7 @@ def _sources(view: View, page: Page) -> Iterator[RenderableType]:
         yield from page.flow(page.text(f"{text}: {_counted(len(named), 'rule')}"))
 
 
-def _books(view: View, page: Page) -> Iterator[RenderableType]:
+def _books(view: View, page: Page) -> Iterator[Line]:
     yield from page.heading("RULEBOOKS")
     for book in view.books:
         yield from page.flow(page.text((book.name, TITLE), f"  {book.title}"))
@@ -316,7 +307,7 @@ def _book(book: BookView) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _closing(view: View, page: Page) -> Iterator[RenderableType]:
+def _closing(view: View, page: Page) -> Iterator[Line]:
     yield from page.heading("BEFORE ANYONE GOES BACK UP")
     bullet = page.text("·" if page.unicode else "*")
     for caution in view.cautions:

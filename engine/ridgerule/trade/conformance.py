@@ -8,9 +8,10 @@ fail, since the limit itself is then still within its uncertainty.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+
+from msgspec import Struct
 
 from ridgerule.enclosures import (
     Amount,
@@ -42,8 +43,7 @@ class Statement(StrEnum):
     CANNOT_BE_VERIFIED = "cannot be verified with this instrument"
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(Struct, frozen=True):
     """A statement, and the acceptance limits it rests on."""
 
     statement: Statement
@@ -121,8 +121,7 @@ def _refuse_limits(least: Amount | None, most: Amount | None) -> None:
 # probabilities
 
 
-@dataclass(frozen=True, slots=True)
-class Conformance:
+class Conformance(Struct, frozen=True):
     """A probability, exact or enclosed to the depth of `normal`."""
 
     probability: Amount

@@ -6,12 +6,13 @@ whole number, i from 0; so a draw is the same on every machine and version of Py
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from hashlib import sha256
 from itertools import count as counter
 from math import floor
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.enclosures import Amount, Exact, exact, low
 from ridgerule.trade.certainty import not_negative, positive
@@ -40,8 +41,7 @@ def drawn(pieces: int, *, of: int, seed: str) -> tuple[int, ...]:
     return tuple(sorted(chosen))
 
 
-@dataclass(frozen=True, slots=True)
-class Stations:
+class Stations(Struct, frozen=True):
     """Positions along a line in nm from its stated end, in rising order."""
 
     positions: tuple[Exact, ...]

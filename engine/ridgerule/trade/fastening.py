@@ -11,8 +11,9 @@ None. The fastener is taken to be driven square to the deck, its head down on wh
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.enclosures import Amount, Span, add, high, low, subtract
 from ridgerule.trade.arithmetic import excess, total
@@ -35,8 +36,7 @@ UNMEASURED_DECK = Span(0, None)
 """A deck of any thickness: what an unmeasured one has to be taken for."""
 
 
-@dataclass(frozen=True, slots=True)
-class Penetration:
+class Penetration(Struct, frozen=True):
     """How far a fastener's point lies below the deck's two faces."""
 
     depth: Amount
@@ -46,8 +46,7 @@ class Penetration:
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class RequiredLength:
+class RequiredLength(Struct, frozen=True):
     """The least length, under the head, of a fastener that goes deep enough."""
 
     length: Amount

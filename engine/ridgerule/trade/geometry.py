@@ -20,8 +20,9 @@ its common run.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from ridgerule.enclosures import (
     Amount,
@@ -43,16 +44,14 @@ _LENGTH, _ANGLE, _SLOPE = Dimension.LENGTH, Dimension.ANGLE, Dimension.SLOPE
 _STRAIGHT, _TURN = 180, 360
 
 
-@dataclass(frozen=True, slots=True)
-class Angle:
+class Angle(Struct, frozen=True):
     """An angle between two planes, inside the roof and square to the line they meet in."""
 
     degrees: Amount
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PlanAngles:
+class PlanAngles(Struct, frozen=True):
     """How far in plan a hip turns away from the eave of each of its planes."""
 
     from_eave_a: Amount
@@ -60,8 +59,7 @@ class PlanAngles:
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class HipSlope:
+class HipSlope(Struct, frozen=True):
     """How steep a hip is: rise over its own level run, and in degrees."""
 
     ratio: Amount
@@ -69,8 +67,7 @@ class HipSlope:
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Backing:
+class Backing(Struct, frozen=True):
     """The bevel of a hip's top to each side, square to the hip; below 0 it falls inwards."""
 
     side_a: Amount
@@ -78,16 +75,14 @@ class Backing:
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Factor:
+class Factor(Struct, frozen=True):
     """A length per length of common run, a plain number."""
 
     ratio: Amount
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class LineLength:
+class LineLength(Struct, frozen=True):
     """A rafter, hip or valley: its level run in plan, its rise and its length along the slope."""
 
     plan_run: Amount

@@ -6,10 +6,11 @@ roots; they are kept so that their squares are exact, and a root is drawn once, 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.enclosures import (
     Amount,
@@ -34,8 +35,7 @@ COVERAGE_FACTOR = 2
 """U = 2u, about 95 % for a normal distribution (JCGM 100, 6.3.3 and G.6.6)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Uncertainty:
+class Uncertainty(Struct, frozen=True):
     """A standard uncertainty and what it is of."""
 
     label: str
@@ -44,8 +44,7 @@ class Uncertainty:
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Expanded:
+class Expanded(Struct, frozen=True):
     """An expanded uncertainty, U: about 95 % where the coverage factor is 2."""
 
     amount: Amount
@@ -113,8 +112,7 @@ def of_expanded(
     return Uncertainty(label, standard, dimension, steps)
 
 
-@dataclass(frozen=True, slots=True)
-class Repeats:
+class Repeats(Struct, frozen=True):
     """The mean of repeated readings, their standard deviation, and the mean's uncertainty."""
 
     mean: Exact
@@ -232,8 +230,7 @@ def _with_parts(terms: Sequence[tuple[Exact, Uncertainty]], last: Step) -> Uncer
 # tapes
 
 
-@dataclass(frozen=True, slots=True)
-class TapeClass:
+class TapeClass(Struct, frozen=True):
     """An accuracy class of tapes: errors within +-(constant + per_metre x L), both in nm.
 
     L is the length in metres, rounded up to the next whole one.

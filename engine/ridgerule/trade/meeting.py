@@ -8,8 +8,9 @@ of 60, 90 or 120 deg, though slopes, lengths and cosines of the hip are not.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from ridgerule.enclosures import (
     Amount,
@@ -32,8 +33,7 @@ from ridgerule.enclosures import (
 _HALF = Fraction(1, 2)
 
 
-@dataclass(frozen=True, slots=True)
-class Meeting:
+class Meeting(Struct, frozen=True):
     """Two planes by slope, and the plan angle of the corner in which their eaves meet, 0 to 360.
 
     A corner of 0 is a ridge, whose planes face opposite ways; at 180 they face the same way.

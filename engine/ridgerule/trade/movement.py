@@ -12,9 +12,10 @@ is what comes back.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.enclosures import Amount, add, high, multiply, subtract
 from ridgerule.trade.certainty import not_negative
@@ -30,16 +31,14 @@ _COEFFICIENT = "an expansion coefficient"
 ABSOLUTE_ZERO = Fraction(-27315, 100)
 
 
-@dataclass(frozen=True, slots=True)
-class Growth:
+class Growth(Struct, frozen=True):
     """By how much a length grows; negative where it shrinks."""
 
     length: Amount
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Movement:
+class Movement(Struct, frozen=True):
     """A gap between cut edges at another temperature than it was measured at."""
 
     gap: Amount

@@ -169,8 +169,17 @@ MEASURING = (
 )
 
 
+_MOST_IN_A_LOT, _MOST_INSPECTED = 100_000, 1_000
+"""Beyond these the exact sums, which no float shortens, would take minutes."""
+
+
 def _lot(found: Given) -> int | None:
-    return found.whole("lot") if "lot" in found else None
+    if "lot" not in found:
+        return None
+    lot = found.whole("lot")
+    if lot > _MOST_IN_A_LOT:
+        raise ValueError(f"a lot reckoned exactly holds at most {_MOST_IN_A_LOT:,} pieces")
+    return lot
 
 
 def _sample(found: Given) -> Found:
@@ -186,9 +195,12 @@ def _reached(found: Given) -> Found:
 
 
 def _greatest_share(found: Given) -> Found:
+    inspected = found.whole("inspected")
+    if inspected > _MOST_INSPECTED:
+        raise ValueError(f"a share reckoned exactly is of at most {_MOST_INSPECTED:,} inspected")
     bounds = sampling.faulty_share(
         found.whole("faulty"),
-        inspected=found.whole("inspected"),
+        inspected=inspected,
         confidence=found.exact("confidence"),
         sides=sampling.Sides.UPPER,
     )

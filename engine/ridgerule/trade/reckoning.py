@@ -12,6 +12,7 @@ from typing import TypeAlias
 
 from ridgerule.enclosures import Amount, Exact, Span
 from ridgerule.facts import Plain, Value
+from ridgerule.problems import with_article
 from ridgerule.quantities import Dimension, Quantity
 from ridgerule.trade.working import Step
 
@@ -159,22 +160,22 @@ def _wrong(inputs: tuple[Input, ...], values: Inputs) -> list[str]:
         if counts and len(given) not in counts:
             wanted = " or ".join(map(str, counts))
             told.append(f"{own.name} takes {wanted} of them, not {len(given)}: {own.words}")
-        told.extend(f"{own.name} {fault}" for v in given if (fault := _unfit(v, own)))
+        if not all(_fits(value, own) for value in given):
+            told.append(f"{own.name} is {_wanted(own)}")
     return told
 
 
-def _unfit(value: Value, own: Input) -> str:
-    """Return why a value is not one that an input takes, nothing where it is."""
-    match own.dimension, value:
-        case Dimension() as dimension, Quantity() if value.dimension is dimension:
-            return ""
-        case Plain.YES_NO, bool():
-            return ""
-        case Plain.CHOICE, str() if not own.choices or value in own.choices:
-            return ""
-        case Plain.TEXT, str():
-            return ""
-        case Plain.CHOICE, _ if own.choices:
-            return f"is one of {', '.join(own.choices)}"
+def _fits(value: Value, own: Input) -> bool:
+    match own.dimension:
+        case Dimension() as dimension:
+            return isinstance(value, Quantity) and value.dimension is dimension
+        case Plain.YES_NO:
+            return isinstance(value, bool)
         case _:
-            return f"is {own.dimension}"
+            return isinstance(value, str) and (not own.choices or value in own.choices)
+
+
+def _wanted(own: Input) -> str:
+    if own.choices:
+        return f"one of {', '.join(own.choices)}"
+    return with_article(own.dimension) if isinstance(own.dimension, Dimension) else own.dimension

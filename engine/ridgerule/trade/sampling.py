@@ -6,11 +6,12 @@ through logarithms or floats. The draw of *where* to look is in `draws`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from math import comb, floor, perm
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.enclosures import Amount, Exact, Span, compare, exact, subtract
 from ridgerule.trade.working import Step, given
@@ -30,8 +31,7 @@ _COUNT, _SHARE = Dimension.COUNT, Dimension.SHARE
 # how many to look at
 
 
-@dataclass(frozen=True, slots=True)
-class SampleSize:
+class SampleSize(Struct, frozen=True):
     """How many pieces to look at; finding none faulty shows what was asked."""
 
     pieces: int
@@ -88,8 +88,7 @@ def _lot_sample_size(confidence: Exact, reliability: Exact, lot: int) -> SampleS
     return SampleSize(pieces, steps)
 
 
-@dataclass(frozen=True, slots=True)
-class Confidence:
+class Confidence(Struct, frozen=True):
     """The confidence that a sample without a faulty piece gives."""
 
     confidence: Amount
@@ -194,8 +193,7 @@ class Sides(StrEnum):
     UPPER = "upper"
 
 
-@dataclass(frozen=True, slots=True)
-class Bounds:
+class Bounds(Struct, frozen=True):
     """The least and greatest faulty share (or count in a lot) that a sample leaves open."""
 
     least: Amount

@@ -6,8 +6,9 @@ the record. Lengths are in nm; caps are whole, and a span of counts where a leng
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.enclosures import Amount, add, compare, divide, high, multiply
 from ridgerule.trade.arithmetic import excess, total, whole_up
@@ -21,8 +22,7 @@ if TYPE_CHECKING:
 _COUNT, _LENGTH = Dimension.COUNT, Dimension.LENGTH
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CapLine:
+class CapLine(Struct, frozen=True, kw_only=True):
     """A hip or ridge to be capped.
 
     `profile` is the caller's own label for the cap it takes. `starts` and `mitres` are caps
@@ -49,8 +49,7 @@ class CapLine:
             raise ValueError("a line's length and its waste share need a greatest value")
 
 
-@dataclass(frozen=True, slots=True)
-class LineCaps:
+class LineCaps(Struct, frozen=True):
     """The caps one line needs."""
 
     line: CapLine
@@ -58,8 +57,7 @@ class LineCaps:
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ProfileCaps:
+class ProfileCaps(Struct, frozen=True):
     """The caps of one profile, and the lines they are for."""
 
     profile: Hashable
@@ -67,8 +65,7 @@ class ProfileCaps:
     lines: tuple[LineCaps, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class TakeOff:
+class TakeOff(Struct, frozen=True):
     """What a roof needs, line by line and by profile, each in the order first met."""
 
     lines: tuple[LineCaps, ...]
@@ -126,8 +123,7 @@ def bundles_needed(caps: Amount, *, per_bundle: int) -> Amount:
 # a delivery
 
 
-@dataclass(frozen=True, slots=True)
-class Bundle:
+class Bundle(Struct, frozen=True):
     """An entry of a delivery note. ValueError for a count below 0."""
 
     name: str
@@ -138,8 +134,7 @@ class Bundle:
         not_negative(self.caps, name="a count of caps")
 
 
-@dataclass(frozen=True, slots=True)
-class Supply:
+class Supply(Struct, frozen=True):
     """One profile, needed against delivered; one that no line takes `is_wanted` by none."""
 
     profile: Hashable
@@ -156,8 +151,7 @@ class Supply:
         return order == 0 if order is not None else None
 
 
-@dataclass(frozen=True, slots=True)
-class Allotment:
+class Allotment(Struct, frozen=True):
     """Caps of one bundle and the line they belong on; None for caps no line needs."""
 
     bundle: str
@@ -165,8 +159,7 @@ class Allotment:
     caps: int
 
 
-@dataclass(frozen=True, slots=True)
-class Delivery:
+class Delivery(Struct, frozen=True):
     """A delivery held against a take-off: profiles needed first, then those no line takes."""
 
     supplies: tuple[Supply, ...]

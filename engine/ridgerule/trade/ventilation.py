@@ -7,9 +7,10 @@ Every sum is exact; nothing is rounded before it is held against a limit (see `r
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, TypeAlias
+
+from msgspec import Struct
 
 from ridgerule.enclosures import Amount, Exact, Span, compare, divide, multiply
 from ridgerule.trade.arithmetic import excess, nearest, total, whole_up
@@ -45,8 +46,7 @@ class Needs(StrEnum):
     ANY = "any"
 
 
-@dataclass(frozen=True, slots=True)
-class Divisor:
+class Divisor(Struct, frozen=True):
     """What the vented area is divided by: a span from one divisor to the other where unknown."""
 
     amount: Amount
@@ -79,8 +79,7 @@ def ventilation_divisor(
     return Divisor(amount, truth, (Step("divisor", formula, amount, Dimension.COUNT),))
 
 
-@dataclass(frozen=True, slots=True)
-class RequiredArea:
+class RequiredArea(Struct, frozen=True):
     """The net free area an attic needs."""
 
     area: Amount
@@ -122,8 +121,7 @@ def is_share_between(share: Amount, *, least: Exact, most: Exact) -> bool | None
 # provided
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CountedVents:
+class CountedVents(Struct, frozen=True, kw_only=True):
     """Vents of one make: so many, each of so much net free area. ValueError below 0."""
 
     name: str
@@ -135,8 +133,7 @@ class CountedVents:
         not_negative(self.area, name="a vent's area")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VentRun:
+class VentRun(Struct, frozen=True, kw_only=True):
     """A run of ridge or eave vent, of so much net free area per length (nm2 per nm).
 
     `closed` are the pieces of it with no opening under them: blocked, or never cut. `slot` is
@@ -161,8 +158,7 @@ class VentRun:
             raise ValueError("more of a run is closed than its length")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScreenedOpenings:
+class ScreenedOpenings(Struct, frozen=True, kw_only=True):
     """Openings of so much gross area, of which screen or louvre leave `free_share` free.
 
     ValueError below 0, or where the share is above 1.
@@ -184,8 +180,7 @@ class ScreenedOpenings:
 Vent: TypeAlias = CountedVents | VentRun | ScreenedOpenings
 
 
-@dataclass(frozen=True, slots=True)
-class FreeArea:
+class FreeArea(Struct, frozen=True):
     """The net free area of one vent entry."""
 
     area: Amount
@@ -232,8 +227,7 @@ def _run_area(run: VentRun) -> FreeArea:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class ProvidedArea:
+class ProvidedArea(Struct, frozen=True):
     """Net free area by where it is; `elsewhere` counts in the total only."""
 
     high: Amount
@@ -266,8 +260,7 @@ def _area_there(where: str, vents: Sequence[Vent]) -> FreeArea:
 # balance and cure
 
 
-@dataclass(frozen=True, slots=True)
-class Balance:
+class Balance(Struct, frozen=True):
     """What is lacking, and the shares of high and low vents.
 
     Codes ask for shares of the *required* area, many makers for shares of the *provided*: both
@@ -316,8 +309,7 @@ def _share_of_whole(part: Amount, whole: Amount) -> Amount:
     return lesser(not_negative(divide(part, whole), name="a share"), 1)
 
 
-@dataclass(frozen=True, slots=True)
-class Cure:
+class Cure(Struct, frozen=True):
     """The length of vent that would make good a shortfall, and what to cut."""
 
     length: Amount

@@ -6,9 +6,10 @@ and in millimetres; only printing it takes a side.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.enclosures import Amount, Exact, Span
 from ridgerule.quantities import write
@@ -20,8 +21,7 @@ if TYPE_CHECKING:
 _PLACES = 4
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One number of a working; `formula` is empty for a number that was handed in."""
 
     label: str
