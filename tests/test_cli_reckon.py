@@ -350,6 +350,17 @@ def test_nothing_typed_can_act_on_the_terminal(shell) -> None:
     assert "SLOPE: expected" in err
 
 
+@pytest.mark.parametrize(
+    ("faces", "angle"), [(("0", "180"), "90 deg"), (("90", "90"), "180 deg"), (("0", "1"), "≈ 179")]
+)
+def test_planes_that_face_one_way_or_opposite_ways_have_an_angle(faces, angle, shell) -> None:
+    """Opposite ways at 12:12 it is a ridge's 90 deg, the same way it is flat; both are drawn."""
+    status, out, _ = shell("angle", "--kind", "hip", "--slopes", "12:12", "--faces", *faces)
+    assert status == 0
+    assert _results(out)["angle inside the roof"].startswith(angle)
+    assert "_" in out.partition("WORKING")[0]
+
+
 # drawings
 
 

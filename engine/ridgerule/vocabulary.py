@@ -119,6 +119,21 @@ _ROOF = (
           section="warranty", key="transferred", short_form=How.DOCUMENT),
 )
 
+_ROOF_FIGURES = (
+    _fact("roof.expansion_least", Dimension.EXPANSION,
+          "least coefficient of linear expansion of the slates, along the slate",
+          "What is the least expansion coefficient of the slates?", short_form=How.DOCUMENT),
+    _fact("roof.expansion_greatest", Dimension.EXPANSION,
+          "greatest coefficient of linear expansion of the slates, along the slate",
+          "What is the greatest expansion coefficient of the slates?", short_form=How.DOCUMENT),
+    _fact("roof.hottest_surface", Dimension.TEMPERATURE, "slate surface, hottest day reckoned with",
+          "How hot do the slates get?", short_form=How.DOCUMENT),
+    _fact("roof.coldest_surface", Dimension.TEMPERATURE, "slate surface, coldest day reckoned with",
+          "How cold do the slates get?", short_form=How.DOCUMENT),
+    _fact("roof.cap_waste", Dimension.SHARE, "share of caps added for waste",
+          "What share is added for waste?", short_form=How.DOCUMENT),
+)
+
 _PLANE = (
     _fact("plane.slope", Dimension.SLOPE, "rise over level run, along the line of steepest fall",
           "What is the slope?", tool="slope gauge"),
@@ -170,6 +185,10 @@ _LINE = (
           "What is the corner in plan?", greatest="360 deg"),
     _fact("line.angle", ANGLE, "between the two planes, inside the roof, square to the line",
           "What does the angle finder say?", tool="angle finder", greatest="360 deg"),
+    _fact("line.angle_taken", YES_NO, "an angle finder was held to the line",
+          "Was the angle measured?"),
+    _fact("line.common_run", LENGTH, "level run of the common rafter of the first plane named",
+          "What is the run of the common rafter?"),
     _fact("line.membrane", YES_NO, "a self-adhering membrane strip lies under the line",
           "Is there a membrane strip under it?"),
     _fact("line.membrane_width", LENGTH, "strip edge to strip edge across the line, total",
@@ -178,6 +197,17 @@ _LINE = (
           "Which standard is printed on the membrane?", choices=SHEETS),
     _fact("line.cap_profile", ANGLE, "included angle the cap is made for, as named by its maker",
           "Which cap is on it?", tool="cap gauge", greatest="180 deg"),
+    _fact("line.cap_exposure", LENGTH, "cap exposure as laid out, butt to butt",
+          "What cap exposure was laid out?", greatest="36 in"),
+    _fact("line.cap_starts", Dimension.COUNT, "first caps beside those that the length gives",
+          "How many first caps?"),
+    _fact("line.cap_mitres", Dimension.COUNT, "caps cut to mitres beside those from the length",
+          "How many mitred caps?"),
+    _fact("line.vent_per_length", Dimension.NET_FREE_AREA_PER_LENGTH,
+          "net free area of the vent for each length of it", "What is the vent rated at?",
+          short_form=How.DOCUMENT),
+    _fact("line.vent_closed", LENGTH, "length of the line whose slot is blocked or not cut, in all",
+          "How much of the slot is closed?"),
     _fact("line.caps_at_marks", YES_NO, "caps are fastened at their marked points",
           "Are the caps fastened at the marks?"),
     _fact("line.fasteners_hidden", YES_NO, "no fastener shows along the line",
@@ -222,6 +252,10 @@ _STATION = (
           "How many fasteners are in the slate?"),
     _fact("station.penetration", LENGTH, "from the deck's upper face to the fastener's point",
           "How deep does the fastener go into the deck?", greatest="12 in"),
+    _fact("station.passed", LENGTH, "thickness of all that the fastener passes before the deck",
+          "How thick is what the fastener passes?", tool="caliper", greatest="12 in"),
+    _fact("station.protrusion", LENGTH, "from the deck's underside to the fastener's point",
+          "How far does the point stand out below?", greatest="12 in"),
     _fact("station.through_deck", YES_NO, "the fastener's point shows under the deck",
           "Does the point come through the deck?"),
     _fact("station.overdriven", YES_NO, "the head is sunk into the slate or cap",
@@ -302,6 +336,18 @@ _SAMPLE = (
 # fmt: on
 
 VOCABULARY = Vocabulary(
-    (*_ROOF, *_PLANE, *_LINE, *_STATION, *_JOINT, *_OPENING, *_WALL, *_ATTIC, *_DELIVERY, *_SAMPLE)
+    (
+        *_ROOF,
+        *_ROOF_FIGURES,
+        *_PLANE,
+        *_LINE,
+        *_STATION,
+        *_JOINT,
+        *_OPENING,
+        *_WALL,
+        *_ATTIC,
+        *_DELIVERY,
+        *_SAMPLE,
+    )
 )
 """The engine's facts."""

@@ -265,4 +265,5 @@ def missing_words(lack: Missing) -> str:
     if lack.fact is None:
         return lack.reason
     side = f", side {lack.side}" if lack.side else ""
-    return f"{lack.fact.full_name} at {lack.place}{side}: {lack.reason}"
+    needed = f" (needed for {lack.computes})" if lack.computes else ""
+    return f"{lack.fact.full_name} at {lack.place}{side}: {lack.reason}{needed}"

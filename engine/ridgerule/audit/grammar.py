@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from ridgerule.audit.limits import (
+    AgreedBy,
     AllOf,
     AnyOf,
     AtLeast,
@@ -381,6 +382,18 @@ def _nearest_of(grammar: Grammar, ref: FactRef, node: Node, _: Node) -> Limit | 
     return NearestOf(other, quantities)
 
 
+def _agreed_by(grammar: Grammar, ref: FactRef, node: Node, _: Node) -> Limit | None:
+    items = grammar.listed(node)
+    found = [grammar.operand(ref, item) for item in items]
+    facts = tuple(item for item in found if isinstance(item, FactRef))
+    if len(facts) < 2 or len(facts) != len(found):
+        if None not in found:
+            told = Mistake("two facts or more", described(node.data), "ways to know the value")
+            grammar.tell(node, told)
+        return None
+    return AgreedBy(facts)
+
+
 def _nested(grammar: Grammar, ref: FactRef, node: Node, _: Node) -> Limit | None:
     parts = tuple(grammar.limit(ref, item) for item in grammar.listed(node))
     kept = tuple(part for part in parts if part is not None)
@@ -459,6 +472,7 @@ LIMITS: Mapping[str, Callable[[Grammar, FactRef, Node, Node], Limit | None]] = M
         "none_of": _none_of,
         "same_as": _same_as,
         "nearest_of": _nearest_of,
+        "agreed_by": _agreed_by,
         "table": _table,
         "where": _where,
         "all_of": _nested,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, assert_never
 from msgspec import Struct
 
 from ridgerule.audit.limits import (
+    AgreedBy,
     AllOf,
     AnyOf,
     AtLeast,
@@ -96,6 +97,8 @@ def judge(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a close
             return _by_table(setting, limit, subject)
         case NearestOf():
             return _nearest(setting, limit, subject)
+        case AgreedBy(facts):
+            return _agreed(setting, facts, subject)
         case AtLeast(operand) | AtMost(operand):
             return _bounded(setting, limit, operand, subject)
         case Between(least, most):
@@ -224,6 +227,26 @@ def _nearest(setting: Setting, limit: NearestOf, subject: Subject) -> Judgement:
         lack = Missing(setting.place.label, limit.to.fact, reason, setting.place.path)
         return Judgement(None, None, (lack,), used, f"nearest are {names}")
     return Judgement(truth=True, margin=None, missing=(), used=used, note=f"nearest is {names}")
+
+
+def _agreed(setting: Setting, facts: tuple[FactRef, ...], subject: Subject) -> Judgement:
+    """Hold the value against the one that all the facts give; where they differ, none governs."""
+    judged = every([_equal(setting, fact, None, subject) for fact in facts])
+    ways = [operand_subject(setting, fact) for fact in facts]
+    values = [way.value for way in ways]
+    if subject.value is None or None in values:
+        return Judgement(None, None, judged.missing or _all_missing(ways, subject), judged.used)
+    agree = every([_equal(setting, fact, None, ways[0]) for fact in facts[1:]])
+    if agree.truth is True:
+        return judged
+    said = ", ".join(f"{value_text(v)} by {f}" for v, f in zip(values, facts, strict=True) if v)
+    lack = Missing(setting.place.label, None, f"they disagree: {said}", setting.place.path)
+    used = tuple(dict.fromkeys(use for way in (subject, *ways) for use in way.used))
+    return Judgement(None, None, (lack,), used, f"they disagree: {said}")
+
+
+def _all_missing(ways: Sequence[Subject], subject: Subject) -> tuple[Missing, ...]:
+    return tuple(dict.fromkeys(lack for way in (subject, *ways) for lack in way.missing))
 
 
 def _apart(a: Quantity, b: Quantity) -> Truth:

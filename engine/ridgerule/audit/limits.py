@@ -74,6 +74,12 @@ class NearestOf(Struct, frozen=True):
     values: tuple[Quantity, ...]
 
 
+class AgreedBy(Struct, frozen=True):
+    """The value is the one that several facts agree on; where they differ it is unknown."""
+
+    facts: tuple[FactRef, ...]
+
+
 class Row(Struct, frozen=True):
     """One row of a table: a limit on each fact the table is read by, and what then holds."""
 
@@ -123,6 +129,7 @@ Limit = (
     | NoneOf
     | Stated
     | NearestOf
+    | AgreedBy
     | Table
     | AllOf
     | AnyOf

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from ridgerule.audit.limits import (
+    AgreedBy,
     AllOf,
     AnyOf,
     AtLeast,
@@ -63,6 +64,8 @@ def limit_words(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a
         case NearestOf(to, values):
             listed = ", ".join(in_units(value, units) for value in values)
             return f"the nearest to {to} of {listed}"
+        case AgreedBy(facts):
+            return f"what {_listed(map(str, facts))} agree on"
         case Table(by):
             return f"as the table by {_listed(map(str, by))} says"
         case AllOf(parts):

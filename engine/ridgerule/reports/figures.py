@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, assert_never
 from ridgerule.audit.findings import Outcome
 from ridgerule.audit.judge import Setting, judge, picked_row
 from ridgerule.audit.limits import (
+    AgreedBy,
     AllOf,
     AnyOf,
     AtLeast,
@@ -144,6 +145,8 @@ def operands(  # noqa: C901 - one branch a kind of limit, a closed list
             yield from (least, most)
         case OneOf(values) | NoneOf(values):
             yield from values
+        case AgreedBy(facts):
+            yield from facts
         case NearestOf(to, values):
             yield to
             yield from values

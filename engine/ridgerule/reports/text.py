@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from ridgerule.audit.findings import Outcome
 from ridgerule.reports.page import BLANK, LABEL, STYLES, TITLE, Line, Page
+from ridgerule.reports.view import COMPUTED
 from ridgerule.rulebook import Severity
 
 if TYPE_CHECKING:
@@ -141,6 +142,7 @@ def _block(finding: FindingView, view: View, page: Page) -> Iterator[Line]:
         ("found", finding.measured),
         ("must be", f"{finding.limit}{margin}"),
         ("note", finding.reason),
+        *(("working", step.text) for step in finding.trace if step.how == COMPUTED),
         ("why", finding.why),
         ("remedy", finding.remedy),
         ("rule", finding.rule),
@@ -154,7 +156,8 @@ def _block(finding: FindingView, view: View, page: Page) -> Iterator[Line]:
 
 def _traced(finding: FindingView) -> str:
     """Return the lines that the readings judged and the limit stand in."""
-    lines = list(dict.fromkeys(reading.line for reading in finding.readings))
+    read = [r for r in finding.readings if r.line] or [r for r in finding.trace if r.line]
+    lines = list(dict.fromkeys(reading.line for reading in read))
     limits = [f"{origin.file}:{origin.line}" for origin in finding.origins if _is_limit(origin)]
     more = [f"and {len(lines) - _LINES_SHOWN} more"] if len(lines) > _LINES_SHOWN else []
     return " against ".join(filter(None, (", ".join([*lines[:_LINES_SHOWN], *more]), *limits)))

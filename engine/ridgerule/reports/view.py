@@ -14,7 +14,7 @@ from ridgerule import __version__
 from ridgerule.audit.findings import Outcome
 from ridgerule.audit.subjects import value_text
 from ridgerule.audit.words import limit_words
-from ridgerule.quantities import Quantity, exact_si
+from ridgerule.quantities import Quantity, Units, exact_si
 from ridgerule.reports.cautions import CAUTIONS, DISCLAIMER
 from ridgerule.reports.figures import (
     limit_here,
@@ -36,14 +36,14 @@ from ridgerule.reports.sourcing import (
     source_view,
 )
 from ridgerule.rulebook import Rule, Severity
+from ridgerule.trade.working import written
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from ridgerule.audit.findings import Audit, Finding
     from ridgerule.audit.truth import Used
     from ridgerule.documents import Path
-    from ridgerule.quantities import Units
     from ridgerule.record import Record
 
 DECISION_RULE = "simple acceptance"
@@ -259,6 +259,15 @@ class _Wording:
         """Return readings with the lines they stand in."""
         return tuple(self._reading(use) for use in uses)
 
+    def trace(self, uses: Iterable[Used]) -> tuple[Reading, ...]:
+        """Return what a judgement rests on; before a computed value, what it was made from."""
+        traced: dict[tuple[str, str, str], Reading] = {}
+        for use in uses:
+            steps = _steps(use, self.units)
+            for reading in (*self.trace(use.via), *steps, self._reading(use)):
+                traced.setdefault((reading.place, reading.fact, reading.text), reading)
+        return tuple(traced.values())
+
     def _reading(self, use: Used) -> Reading:
         if id(use) not in self._readings:
             self._readings[id(use)] = _reading(use, self.record, self.units)
@@ -295,20 +304,33 @@ def _finding_view(
         source=said.source,
         amended_by=said.amended_by,
         books=finding.books,
-        trace=wording.readings(finding.used),
+        trace=wording.trace(finding.used),
         origins=said.origins,
     )
 
 
+COMPUTED = "computed"
+"""How a value is known that was read nowhere."""
+
+
+def _steps(use: Used, units: Units | None) -> Iterator[Reading]:
+    """Yield the working of a computed value, number by number."""
+    for step in use.steps:
+        if step.formula:
+            text = written(step, units=units or Units.INCH)
+            yield Reading(use.place, use.fact.full_name, text, COMPUTED, "", None)
+
+
 def _reading(use: Used, record: Record, units: Units | None) -> Reading:
+    computed = bool(use.fact.formula)
     where = record.location(use.path)
     exact = exact_si(use.value) if isinstance(use.value, Quantity) else None
     return Reading(
         place=use.place,
         fact=use.fact.full_name,
         text=reading_words(use, units),
-        how=use.how.value if use.how else "",
-        line=f"{where.file}:{where.line}",
+        how=COMPUTED if computed else use.how.value if use.how else "",
+        line="" if computed else f"{where.file}:{where.line}",
         exact=MappingProxyType(exact) if exact is not None else None,
     )
 
