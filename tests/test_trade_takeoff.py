@@ -154,7 +154,9 @@ def test_a_need_between_two_counts_is_unsure() -> None:
 
 
 bundles = st.lists(
-    st.builds(Bundle, st.sampled_from("abcd"), st.sampled_from([90, 120]), st.integers(0, 60))
+    st.tuples(st.sampled_from("abcd"), st.sampled_from([90, 120]), st.integers(0, 60)).map(
+        lambda parts: Bundle(*parts)
+    )
 )
 
 
