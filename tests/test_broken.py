@@ -85,7 +85,7 @@ def test_the_files_without_a_mistake_are_audited(asked: Asked) -> None:
 
 def test_every_broken_file_was_found_and_has_its_messages() -> None:
     """Each file has messages and each message a file, of which there are as many as we know."""
-    assert (len(RECORDS), len(RULEBOOKS)) == (68, 72)
+    assert (len(RECORDS), len(RULEBOOKS)) == (70, 72)
     assert sorted(MESSAGES) == sorted([*RECORDS, *RULEBOOKS])
     assert all(MESSAGES.values())
 

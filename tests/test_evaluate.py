@@ -62,14 +62,14 @@ EVIDENCE: list[tuple[object, object, str, str]] = [
     (HIDDEN, {"value": "9 in"}, OPEN, "how it is known is not stated"),
     (HIDDEN, "9 in", OPEN, "known only as measured"),  # a bare length is a measured one
     (HIDDEN, None, OPEN, "left blank"),
-    ({"how": ["measured", "document"]}, {"value": "9 in", "how": "stated"}, OPEN,
+    ({"how": ["measured", "document"]}, {"value": "9 in", "how": "stated", "by": "the crew"}, OPEN,
      "needs measured or document"),
     ({"how": ["measured"]}, "9 in", PASS, ""),
     ({"photo": True}, {"value": "9 in", "photo": "h1.jpg"}, PASS, ""),
     ({"photo": True}, {"value": "9 in", "photo": ["a.jpg", {"file": "b.jpg"}]}, PASS, ""),
     ({"photo": True}, "9 in", OPEN, "a photo is missing"),
     ({"photo": True}, {"value": "8 in", "photo": []}, OPEN, "a photo is missing"),
-    (None, {"value": "9 in", "how": "stated"}, PASS, ""),
+    (None, {"value": "9 in", "how": "stated", "by": "the crew"}, PASS, ""),
     (None, {"value": "9 in"}, PASS, ""),
 ]  # fmt: skip
 
@@ -102,7 +102,7 @@ def test_evidence_is_asked_of_the_judged_fact_alone() -> None:
     """Clause 1: a condition may rest on weaker evidence than the judged fact."""
     fields: dict[str, Any] = {"evidence": HIDDEN, "when": {"line.membrane": True}}
     book = rulebook(rule("strip", "line.membrane_width", {"at_least": "9 in"}, **fields))
-    facts = {"membrane": {"value": True, "how": "stated"}}
+    facts = {"membrane": {"value": True, "how": "stated", "by": "the crew"}}
     known = {"value": "9 in", "how": "cap lifted"}
     done = audit(roof(hip(**facts, membrane_width=known)), book)
     assert outcomes(done, "strip") == {"hip H1": PASS}
@@ -490,7 +490,7 @@ def test_coverage_of_an_unknown_length(length: object) -> None:
 def test_unread_stations_cover_nothing() -> None:
     """Clause 10: a station whose reading is missing or too weak does not count as read."""
     fields: dict[str, Any] = {"stations": {"at_least": 3}, "evidence": {"how": ["measured"]}}
-    stated = {"value": "3 in", "how": "stated"}
+    stated = {"value": "3 in", "how": "stated", "by": "the crew"}
     done = audit(roof(hip({"gap": "3 in"}, {}, {"gap": stated})), rulebook({**GAP, **fields}))
     assert "1 of 3 stations" in only(done, "gap", "hip H1").reason
 

@@ -479,6 +479,14 @@ def test_one_over_many(word: str, limit: object, readings: list[str | None], exp
         assert found.margin is None or word in ("each", "any")
 
 
+def test_one_reading_has_no_spread() -> None:
+    """The same all along can't be told from one reading: it is not verified, not a spread of 0."""
+    book = rulebook(rule("r", "spread station.gap", {"at_most": "1/4 in"}, at="line"))
+    found = only(audit(gaps("3 in"), book), "r", LINE)
+    assert str(found.outcome) == OPEN
+    assert "a second reading is needed" in found.reason
+
+
 def test_value_and_margin_of_a_spread() -> None:
     """A spread's value and margin are what the readings come to: 5/16 in, 1/16 in too much."""
     limit = {"at_most": "1/4 in"}
@@ -505,7 +513,8 @@ def over_plan(word: str, limit: str, eighths: int) -> Plan:
     word=WORDS,
     limit=st.sampled_from(("at_least", "at_most")),
     figure=st.integers(0, 10),
-    readings=st.lists(st.one_of(st.none(), EIGHTHS), min_size=1, max_size=4),
+    # Two at the least: one reading alone has no spread.
+    readings=st.lists(st.one_of(st.none(), EIGHTHS), min_size=2, max_size=4),
     data=st.data(),
 )
 def test_certain_answers_outlive_any_reading(

@@ -138,7 +138,7 @@ lines:
     between: [S, E]
     length: 18 ft
     vented: no
-    membrane_width: {value: 26 in, how: stated}
+    membrane_width: {value: 26 in, how: stated, by: the crew}
     stations:
       - {at: 2 ft, gap: 3 1/16 in}
       - {at: 6 ft, gap: 3 3/8 in}

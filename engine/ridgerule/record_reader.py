@@ -61,6 +61,7 @@ def read_record(document: Document, vocabulary: Vocabulary) -> Record:
     record = reader.record() if isinstance(document.data, dict) else None
     if record is not None:
         reader.refuse_more_planes(record.places[Element.LINE])
+        reader.refuse_nameless_statements(record)
     told = {problem.location for problem in structural}
     problems = (*structural, *(p for p in reader.problems if p.location not in told))
     if problems or record is None:
@@ -192,6 +193,17 @@ class _Reader:
                 mistake = Mistake(told, f"{count} planes", "name only those that end there")
                 self.tell((*line.path, "between"), mistake)
 
+    def refuse_nameless_statements(self, record: Record) -> None:
+        """Tell of readings known only because someone said so, where nobody says who."""
+        hosts = [place for group in record.places.values() for place in group]
+        for place in (record.roof, *hosts, *(s for host in hosts for s in host.stations)):
+            for reading in chain.from_iterable(place.readings.values()):
+                if reading.how is How.STATED and reading.value is not None and not reading.by:
+                    if reading.path[-1] != "value":
+                        continue  # a short form of what is stated by its nature
+                    mistake = Mistake("`by:` beside `how: stated`", "nobody", "say who stated it")
+                    self.tell(reading.path[:-1], mistake)
+
     def station(
         self, data: dict[str, Data], path: Path, label: str, host: Place, index: int
     ) -> Place:
@@ -312,13 +324,13 @@ class _Reader:
 
     def unknown_fact(self, key: str, path: Path, element: Element) -> None:
         known = self.vocabulary.by_element[element]
-        words = sorted({*known, *STRUCTURE[element], *_ANYWHERE})
+        recorded = (name for name, fact in known.items() if fact.derivation is None)
+        words = sorted({*recorded, *STRUCTURE[element], *_ANYWHERE})
         elsewhere = [e for e in Element if key in self.vocabulary.by_element[e]]
-        advice = suggestion(key, words)
-        if not advice and elsewhere:
+        advice = suggestion(key, words) or "`ridgerule book facts` lists what can be recorded"
+        if elsewhere:
             owners = " or ".join(with_article(owner) for owner in elsewhere)
             advice = f"`{key}` belongs to {owners}"
-        advice = advice or "`ridgerule book facts` lists what can be recorded"
         self.tell_key(
             path, Mistake(f"a fact of {with_article(element)}", f"`{shown(key)}`", advice)
         )

@@ -51,8 +51,10 @@ def plan_for(references: Iterable[tuple[str, Location]], shelf: Shelf) -> Plan:
     for reference, where in dict(references).items():
         try:
             editions = shelf.editions(reference, asked_at=where)
-            laid = [lay(book, shelf, problems) for book in editions]
-            adapted.append((reference, tuple(laid)))
+            laid = tuple(lay(book, shelf, problems) for book in editions)
+            # Asked for both as `id` and as `id@edition`, a rulebook is still one.
+            if laid not in [books for _, books in adapted]:
+                adapted.append((reference, laid))
         except InputRejected as rejected:
             problems.extend(rejected.problems)
     vocabulary, clashes = _vocabulary(book for _, books in adapted for book in books)

@@ -28,7 +28,7 @@ from ridgerule.audit.limits import (
 )
 from ridgerule.audit.subjects import ANYTHING, Evidence, Subject, Subjects, subjects, value_text
 from ridgerule.audit.truth import Judgement, Missing, Truth, Used, every, invert, negation, some
-from ridgerule.enclosures import Amount, absolute, compare, high, low, subtract
+from ridgerule.enclosures import Amount, Span, absolute, compare, high, low, subtract
 from ridgerule.facts import FactRef, Over
 from ridgerule.quantities import Dimension, Quantity
 
@@ -38,6 +38,8 @@ if TYPE_CHECKING:
     from ridgerule.record import Place, Record
 
 TOO_CLOSE = "too close to the limit to compute"
+_FINEST = 1 << 64
+"""An enclosure of one irrational number is narrower than this part of its size."""
 
 
 class Setting(Struct, frozen=True):
@@ -138,7 +140,8 @@ def _bounded(
         margin = _difference(value, bound) if at_least else _difference(bound, value)
         truth = _is_met(value.amount, bound.amount, at_least=at_least)
         if truth is None:
-            return Judgement(None, None, missing or (_too_close(setting),), used)
+            lack = _undecided(setting, (subject, other), "on both sides of the limit")
+            return Judgement(None, None, missing or (lack,), used)
         return Judgement(truth, None if missing else margin, (), used)
     if isinstance(value, dt.date) and isinstance(bound, dt.date):
         days = (value - bound).days if at_least else (bound - value).days
@@ -165,8 +168,31 @@ def _difference_dimension(dimension: Dimension) -> Dimension:
     return Dimension.TEMPERATURE_DIFFERENCE if is_temperature else dimension
 
 
-def _too_close(setting: Setting) -> Missing:
-    return Missing(setting.place.label, None, TOO_CLOSE, setting.place.path)
+def is_interval(amount: Amount) -> bool:
+    """Tell whether an amount is a range of values, and not one number or its enclosure."""
+    if not isinstance(amount, Span):
+        return False
+    if amount.low is None or amount.high is None:
+        return True
+    return (amount.high - amount.low) * _FINEST > max(abs(amount.low), abs(amount.high))
+
+
+def undecided_words(found: Sequence[Subject], outcome: str) -> str:
+    """Return why a comparison is open: which interval leaves it so, or that none is exact enough.
+
+    `outcome` says what the interval does to the limit, after "it may be 1 in to 2 in".
+    """
+    for item in found:
+        value = item.value
+        if isinstance(value, Quantity) and is_interval(value.amount):
+            name = item.used[0].fact.full_name if len(item.used) == 1 else "it"
+            return f"{name} may be {value_text(value)}, {outcome}; measure it"
+    return TOO_CLOSE
+
+
+def _undecided(setting: Setting, found: Sequence[Subject], outcome: str) -> Missing:
+    reason = undecided_words(found, outcome)
+    return Missing(setting.place.label, None, reason, setting.place.path)
 
 
 def _equal(
@@ -179,7 +205,7 @@ def _equal(
     if value is None or target is None:
         return Judgement(None, None, missing, used)
     if isinstance(value, Quantity) and isinstance(target, Quantity):
-        return _equal_quantities(setting, value, target, within, (missing, used))
+        return _equal_quantities(setting, (subject, other), within)
     if isinstance(value, dt.date) and isinstance(target, dt.date) and within is not None:
         days = abs((value - target).days)
         truth = _is_met(within.amount, days, at_least=True)
@@ -189,13 +215,14 @@ def _equal(
 
 
 def _equal_quantities(
-    setting: Setting,
-    value: Quantity,
-    target: Quantity,
-    within: Quantity | None,
-    known: tuple[tuple[Missing, ...], tuple[Used, ...]],
+    setting: Setting, pair: tuple[Subject, Subject], within: Quantity | None
 ) -> Judgement:
-    missing, used = known
+    """Return whether two subjects that are quantities are equal, or within what is allowed."""
+    value, target = (item.value for item in pair)
+    if not isinstance(value, Quantity) or not isinstance(target, Quantity):
+        raise TypeError(f"{value!r} and {target!r} are not both quantities")
+    used = tuple(use for item in pair for use in item.used)
+    missing = tuple(lack for item in pair for lack in item.missing)
     allowed: Amount = within.amount if within else 0
     off = absolute(subtract(value.amount, target.amount))
     if within is None:
@@ -204,7 +231,8 @@ def _equal_quantities(
     else:
         truth = _is_met(allowed, off, at_least=True)
     if truth is None:
-        return Judgement(None, None, missing or (_too_close(setting),), used)
+        lack = _undecided(setting, pair, "which meets the limit in part")
+        return Judgement(None, None, missing or (lack,), used)
     dimension = _difference_dimension(value.dimension)
     margin = None if missing else Quantity(dimension, subtract(allowed, off), "")
     return Judgement(truth, margin, (), used)
@@ -223,7 +251,10 @@ def _nearest(setting: Setting, limit: NearestOf, subject: Subject) -> Judgement:
             truth=False, margin=None, missing=(), used=used, note=f"nearest is {names}"
         )
     if len(nearest) > 1 or None in is_one:
-        reason = f"{names} are as near as each other" if len(nearest) > 1 else TOO_CLOSE
+        both = (to, subject)
+        reason = undecided_words(both, "which meets the limit in part")
+        if len(nearest) > 1:
+            reason = tie_words(to, limit.to, nearest)
         lack = Missing(setting.place.label, limit.to.fact, reason, setting.place.path)
         return Judgement(None, None, (lack,), used, f"nearest are {names}")
     return Judgement(truth=True, margin=None, missing=(), used=used, note=f"nearest is {names}")
@@ -239,10 +270,16 @@ def _agreed(setting: Setting, facts: tuple[FactRef, ...], subject: Subject) -> J
     agree = every([_equal(setting, fact, None, ways[0]) for fact in facts[1:]])
     if agree.truth is True:
         return judged
+    if agree.truth is None:
+        return Judgement(None, None, agree.missing, _all_used((subject, *ways)))
     said = ", ".join(f"{value_text(v)} by {f}" for v, f in zip(values, facts, strict=True) if v)
     lack = Missing(setting.place.label, None, f"they disagree: {said}", setting.place.path)
-    used = tuple(dict.fromkeys(use for way in (subject, *ways) for use in way.used))
+    used = _all_used((subject, *ways))
     return Judgement(None, None, (lack,), used, f"they disagree: {said}")
+
+
+def _all_used(found: Sequence[Subject]) -> tuple[Used, ...]:
+    return tuple(dict.fromkeys(use for item in found for use in item.used))
 
 
 def _all_missing(ways: Sequence[Subject], subject: Subject) -> tuple[Missing, ...]:
@@ -260,13 +297,34 @@ def nearest_values(to: Quantity, values: Sequence[Quantity]) -> tuple[Quantity, 
     return tuple(value for off, value in offs if all(compare(off, other) != 1 for other, _ in offs))
 
 
-def picked_row(setting: Setting, table: Table) -> tuple[Row | None, Judgement]:
-    """Return the row that the place's facts pick, or None with why no row is certain."""
+def tie_words(to: Subject, ref: FactRef, nearest: Sequence[Quantity]) -> str:
+    """Return why none of several values is the nearest: a tie, an interval, or too close."""
+    names = " and ".join(value.text for value in nearest)
+    if not isinstance(to.value, Quantity):
+        return f"{names} are as near as each other to {ref}"
+    offs = [absolute(subtract(value.amount, to.value.amount)) for value in nearest]
+    if all(compare(off, offs[0]) == 0 for off in offs):
+        return f"{names} are as near as each other to {ref}"
+    if is_interval(to.value.amount):
+        return f"{ref} may be {value_text(to.value)}, nearest to {names} in turn; measure it"
+    return f"which of {names} is nearer to {ref} is too close to compute"
+
+
+def picked_row(
+    setting: Setting, table: Table, *, evidence: Evidence = ANYTHING
+) -> tuple[Row | None, Judgement]:
+    """Return the row that the place's facts pick, or None with why no row is certain.
+
+    `evidence` is asked of those facts that are the place's own.
+    """
+    asked = {
+        ref: evidence if ref.fact.element is setting.place.element else ANYTHING for ref in table.by
+    }
     held, doubts = [], []
     used: list[Used] = []
     for row in table.rows:
         keys = zip(table.by, row.keys, strict=True)
-        judged = every([judge_fact(setting, ref, key) for ref, key in keys])
+        judged = every([judge_fact(setting, ref, key, evidence=asked[ref]) for ref, key in keys])
         used.extend(judged.used)
         if judged.truth is True:
             held.append((row, judged))
@@ -283,7 +341,7 @@ def picked_row(setting: Setting, table: Table) -> tuple[Row | None, Judgement]:
     said = ", ".join(
         value_text(item.value) if item.value is not None else "unknown"
         for ref in table.by
-        for item in subjects(setting.record, setting.place, ref).items
+        for item in subjects(setting.record, setting.place, ref, evidence=asked[ref]).items
     )
     place = setting.place
     lack = Missing(place.label, table.by[-1].fact, f"the table has no row for {said}", place.path)

@@ -169,6 +169,10 @@ def _reduced(items: Sequence[Subject], ref: FactRef, place: Place) -> Subject:
     used = tuple(dict.fromkeys(use for item in items for use in item.used))
     amounts = [item.value.amount for item in items if isinstance(item.value, Quantity)]
     dimension = reduced_fact(ref)
+    if ref.over is Over.SPREAD and len(amounts) == 1 and not missing:
+        # One reading is no further from itself: it says nothing of the same all along.
+        missing = (Missing(place.label, ref.fact, "a second reading is needed", place.path),)
+        return Subject(None, missing, used)
     if ref.over is Over.COUNT:
         known = sum(1 for item in items if item.value is not None)
         amount: Amount | None = Span(known, None) if missing else known

@@ -5,13 +5,13 @@ from __future__ import annotations
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from ridgerule import __version__
 from ridgerule.audit.findings import Audit
-from ridgerule.cli import reckon
 from ridgerule.cli.exits import Exit, status_of
 from ridgerule.cli.inputs import Asked, Auditor
 from ridgerule.cli.outputs import put, terminal
@@ -29,8 +29,31 @@ class Format(StrEnum):
     JUNIT = "junit"
 
 
+class Commands(TyperGroup):
+    """The commands, `reckon` loaded only where it is asked for: an audit needs none of it."""
+
+    def list_commands(self, ctx: Any) -> list[str]:  # noqa: ANN401 - typer's context
+        """Return the commands in the order that `--help` lists them."""
+        return [*dict.fromkeys((*super().list_commands(ctx), "reckon"))]
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ANN401 - typer's own
+        """Return the command of a name, None where there is none."""
+        if cmd_name == "reckon" and cmd_name not in self.commands:
+            from ridgerule.cli import reckon  # noqa: PLC0415 - see above
+
+            self.add_command(typer.main.get_command(reckon.app), cmd_name)
+        return super().get_command(ctx, cmd_name)
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:  # noqa: ANN401 - typer's own
+        """Return the command that `args` begin with; a slip is told with those near to it."""
+        if args[0] not in self.commands:
+            self.get_command(ctx, "reckon")  # so that it can be suggested as well
+        return super().resolve_command(ctx, args)
+
+
 app = typer.Typer(
     name="ridgerule",
+    cls=Commands,
     help="Hold a finished steep-slope roof against trade practice, the local code and the "
     "warranty, and get a verdict that can be traced.",
     epilog="Exit status: 0 pass, 1 something failed, 4 nothing failed but something is not "
@@ -40,8 +63,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-
-app.add_typer(reckon.app)
 
 Against = Annotated[
     list[str] | None,

@@ -6,9 +6,10 @@ The reckonings themselves are in the modules named `reckoned_*`, and `reckonings
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeAlias
+
+from msgspec import Struct
 
 from ridgerule.enclosures import Amount, Exact, Span
 from ridgerule.facts import Plain, Value
@@ -19,8 +20,7 @@ from ridgerule.trade.working import Step
 _MEMORY = 1 << 12
 
 
-@dataclass(frozen=True, slots=True)
-class Input:
+class Input(Struct, frozen=True):
     """One thing a reckoning is computed from."""
 
     name: str
@@ -35,8 +35,7 @@ class Input:
     choices: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Reckoned:
+class Reckoned(Struct, frozen=True):
     """What came out, and the working; a quantity has no text of its own."""
 
     value: Quantity | bool
@@ -46,8 +45,7 @@ class Reckoned:
 Inputs: TypeAlias = Mapping[str, tuple[Value, ...]]
 
 
-@dataclass(frozen=True, slots=True)
-class Reckoning:
+class Reckoning(Struct, frozen=True):
     """One computation of the trade.
 
     `compute` returns None where it cannot be told, and raises ValueError with everything that is
@@ -63,8 +61,7 @@ class Reckoning:
     compute: Callable[[Inputs], Reckoned | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Given:
+class Given(Struct, frozen=True):
     """The inputs of one reckoning, checked against what it takes."""
 
     values: Inputs
