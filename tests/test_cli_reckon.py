@@ -61,7 +61,8 @@ def _results(text: str) -> dict[str, str]:
 def test_every_command_has_an_example() -> None:
     """The list of commands is the one held here, and each shows an example of itself."""
     assert list(EXAMPLES) == [
-        "angle", "hip", "slope", "fastening", "ventilation", "movement", "caps", "tape", "sample",
+        "angle", "cap", "hip", "slope", "fastening", "ventilation", "movement", "caps", "tape",
+        "sample",
     ]  # fmt: skip
     assert all(words[:3] == ["ridgerule", "reckon", name] for name, words in EXAMPLES.items())
 
@@ -108,7 +109,7 @@ def test_the_example_as_data(name, shell) -> None:
     assert DISCLAIMER in data["disclaimer"]
     for step in (*data["working"], *data["results"]):
         assert step["label"]
-        assert "answer" in step or "exact" in step or "bound" in step or "at_least" in step
+        assert {"answer", "exact", "bound", "at_least", "words"} & set(step)
         if "exact" in step:
             assert Fraction(step["exact"]) is not None
     assert out == out.encode().decode()
@@ -124,6 +125,30 @@ def test_the_console_script_runs_it() -> None:
     )
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr.startswith("--corner: expected an angle")
+
+
+def test_an_audit_loads_nothing_of_it() -> None:
+    """Start-up is imports: an audit loads none of `reckon`, and `--help` lists it nonetheless."""
+    script = (
+        "import sys\nfrom ridgerule.cli.app import run\n"
+        "run(sys.argv[1:])\n"
+        "print(*(name for name in sys.modules if '.reckon' in name), file=sys.stderr)"
+    )
+    for arguments, loaded in ((["demo"], set()), (["--help"], {"ridgerule.cli.reckon_cap"})):
+        done = subprocess.run(
+            [sys.executable, "-c", script, *arguments], capture_output=True, text=True, check=True
+        )
+        found = set(done.stderr.splitlines()[-1].split())
+        ours = {name for name in found if name.startswith("ridgerule.cli.")}
+        assert ours >= loaded
+        assert bool(ours) is bool(loaded)
+        assert "reckon" in done.stdout or not loaded
+
+
+def test_a_slip_in_its_name_is_told(capfd) -> None:
+    """Though it is loaded late, it is suggested as any command is."""
+    assert run(["recon"]) == 2
+    assert "Did you mean 'reckon'?" in capfd.readouterr().err
 
 
 # values

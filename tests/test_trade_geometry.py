@@ -247,10 +247,34 @@ def test_angles_between_planes_agree_with_rotated_normals() -> None:
         assert _holds(angle_between(*case, valley=True).degrees, 180 + apart, 1e-6), case
 
 
+def test_slopes_in_degrees_and_fine_directions_agree_with_rotated_normals() -> None:
+    """A thousand pairs by protractor and compass, directions beyond a whole turn included."""
+    chance = np.random.default_rng(22)
+    for _ in range(CASES // 3):
+        tips = [Fraction(int(n), 10) for n in chance.integers(10, 880, 2)]
+        faces = [Fraction(int(n), 100) for n in chance.integers(-36_000, 72_000, 2)]
+        slopes = [math.tan(math.radians(tip)) for tip in tips]
+        apart = _apart(*_normals(slopes[0], float(faces[0]), slopes[1], float(faces[1])))
+        found = angle_between(tangent(tips[0]), faces[0], tangent(tips[1]), faces[1]).degrees
+        assert _holds(found, 180 - apart, 1e-6), (tips, faces)
+
+
+def test_ridges_and_rafters_agree_with_floating_point() -> None:
+    """Some thousand random ridges and rafters, by numpy's arctangent and hypotenuse."""
+    chance = np.random.default_rng(23)
+    for _ in range(CASES):
+        a, b = _random_case(chance)
+        ridge = 180 - np.degrees(np.arctan(float(a)) + np.arctan(float(b)))
+        assert _holds(ridge_angle(a, b).degrees, float(ridge)), (a, b)
+        assert _holds(slope_factor(a).ratio, float(np.hypot(1, float(a)))), a
+        rafter = rafter_length(7, slope=a)
+        assert _holds(rafter.length, float(np.hypot(7, 7 * float(a)))), a
+
+
 def test_hips_agree_with_a_roof_built_of_points() -> None:
-    """Some hundred random hips match the edge of two faces built and cut in floating point."""
+    """Some thousand random hips match the edge of two faces built and cut in floating point."""
     chance = np.random.default_rng(21)
-    for _ in range(CASES // 6):
+    for _ in range(CASES // 2):
         a, b = _random_case(chance)
         corner = Fraction(int(chance.integers(80, 680)), 4)
         _check_hip(a, b, corner)

@@ -259,7 +259,8 @@ def _anywhere() -> Schema:
 
 
 def _facts(facts: Iterable[Fact]) -> Schema:
-    return {fact.name: _fact(fact) for fact in facts}
+    """Return the schemas of facts that can be recorded; a computed one never is."""
+    return {fact.name: _fact(fact) for fact in facts if fact.derivation is None}
 
 
 def _fact(fact: Fact) -> Schema:

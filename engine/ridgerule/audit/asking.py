@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from ridgerule.audit.plan import Check
+    from ridgerule.facts import Fact
     from ridgerule.record import Place, Record
 
 
@@ -111,13 +112,20 @@ def _at_stations(asking: Asking, host: Place) -> Iterator[Finding]:
     made_for = [s for s in host.stations if s.only is None or needs <= s.only]
     if not made_for:
         lack = Missing(host.label, check.of.fact, "no station recorded", host.path)
-        reason = f"no station on {host.label} has `{check.of.fact.name}`"
+        reason = f"no station on {host.label} has {_readings(check.of.fact)}"
         yield plain(asking, host, Outcome.NOT_VERIFIED, reason, missing=(lack,))
         return
     found = [at_place(asking, station) for station in made_for]
     yield from found
     if shortage := _shortage(asking, host, found):
         yield shortage
+
+
+def _readings(fact: Fact) -> str:
+    """Return a fact of a station as it is recorded: what it is computed from, where it is."""
+    names = ", ".join(f"`{name}`" for name in sorted(fact.needs))
+    computed = fact.derivation is not None
+    return f"{names or 'a spot'} for `{fact.name}`" if computed else names
 
 
 def _shortage(asking: Asking, host: Place, found: list[Finding]) -> Finding | None:
@@ -181,7 +189,10 @@ def _judged(asking: Asking, setting: Setting, found: Subjects, applies: Judgemen
     check = asking.check
     judged = judge_subjects(setting, found, check.limit)
     outcome = {True: Outcome.PASS, False: Outcome.FAIL, None: Outcome.NOT_VERIFIED}[judged.truth]
-    measured = tuple(dict.fromkeys(use for item in found.items for use in item.used))
+    # A computed value that is unknown rests on readings, and was not itself measured.
+    name = check.of.fact.full_name
+    used = (use for item in found.items for use in item.used if use.fact.full_name == name)
+    measured = tuple(dict.fromkeys(used))
     single = found.items[0].value if len(found.items) == 1 else None
     reduced = single if isinstance(single, Quantity) and not single.text else None
     return Finding(

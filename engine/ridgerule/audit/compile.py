@@ -57,22 +57,29 @@ def plan_for(references: Iterable[tuple[str, Location]], shelf: Shelf) -> Plan:
                 adapted.append((reference, laid))
         except InputRejected as rejected:
             problems.extend(rejected.problems)
-    vocabulary, clashes = _vocabulary(book for _, books in adapted for book in books)
+    recorded, clashes = _vocabulary(book for _, books in adapted for book in books)
     problems.extend(clashes)
     planned = []
+    known = recorded
     for reference, books in adapted:
-        compiled = [_edition(book, vocabulary, problems) for book in books]
+        compiled = []
+        for book in books:
+            # Two editions may compute one fact in two ways, so each has its own computed facts.
+            entries = [Derive(name, field) for name, field in book.derive]
+            vocabulary, mistaken = with_derived(recorded, entries)
+            problems.extend(mistaken)
+            compiled.append(_edition(book, vocabulary, problems))
+            known = known.extended(vocabulary.facts)
         planned.append(PlannedBook(reference, tuple(compiled)))
     if problems:
         raise InputRejected(problems)
-    return Plan(tuple(planned), vocabulary)
+    return Plan(tuple(planned), known)
 
 
 def _vocabulary(books: Iterable[Adapted]) -> tuple[Vocabulary, list[Problem]]:
     """Return the engine's facts and the rulebooks' own; two meanings of one name clash."""
-    laid = tuple(books)
     vocabulary, problems = engine_vocabulary(), []
-    for adapted in laid:
+    for adapted in books:
         for fact in adapted.facts:
             known = vocabulary.by_name.get(fact.full_name)
             if known is None:
@@ -83,9 +90,7 @@ def _vocabulary(books: Iterable[Adapted]) -> tuple[Vocabulary, list[Problem]]:
                 owner = "the engine" if known.origin == "engine" else f"`{known.origin}`"
                 found = f"`{fact.full_name}`, which is a fact of {owner} with another meaning"
                 problems.append(Problem(where, "a name that is free", found, "choose another name"))
-    entries = [Derive(name, field) for adapted in laid for name, field in adapted.derive]
-    vocabulary, mistaken = with_derived(vocabulary, entries)
-    return vocabulary, [*problems, *mistaken]
+    return vocabulary, problems
 
 
 def _edition(adapted: Adapted, vocabulary: Vocabulary, problems: list[Problem]) -> Edition:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from ridgerule.audit.dimensions import MULTIPLIED, due_dimension, mismatched
 from ridgerule.audit.expressions import (
     OPERATIONS,
     Combined,
@@ -23,13 +24,14 @@ from ridgerule.audit.expressions import (
     Taken,
 )
 from ridgerule.audit.grammar import LIMITS, Asked, Grammar, Node, node_of
-from ridgerule.audit.limits import EqualTo, Table
+from ridgerule.audit.limits import EqualTo, NearestOf, Table
 from ridgerule.audit.subjects import reduced_fact
 from ridgerule.facts import (
     Element,
     Fact,
     FactRef,
     Host,
+    Over,
     Plain,
     Vocabulary,
     described,
@@ -60,9 +62,10 @@ class Derive(Struct, frozen=True):
         """The entry's keys."""
         return self.field.data if isinstance(self.field.data, dict) else {}
 
-    def named(self) -> set[str]:
-        """Return the facts that the entry names, however it asks them."""
-        return set(_facts_named({k: v for k, v in self.data.items() if k not in _WORDS}))
+    def named(self, *, bare: bool = False) -> set[str]:
+        """Return the facts that the entry names, however it asks them; or those asked bare."""
+        said = _facts_named({k: v for k, v in self.data.items() if k not in _WORDS})
+        return {text.split()[-1] for text in said if not bare or " " not in text}
 
 
 _WORDS = frozenset({"measure", "ask", "formula", "source", "dimension", "choices"})
@@ -98,6 +101,8 @@ def _distinct(
         place = (first.field.document.digest, first.field.path)
         known = vocabulary.by_name.get(entry.name)
         if place != (entry.field.document.digest, entry.field.path):
+            if first.data == entry.data:
+                continue  # two editions of a rulebook that compute it alike
             owner = f"is computed at {first.field.location}"
         elif known is not None:
             owner = "is a fact already"
@@ -124,7 +129,7 @@ def _circle(waiting: Sequence[Derive]) -> Iterator[Problem]:
 def _facts_named(data: Data) -> Iterator[str]:
     match data:
         case str() if names_a_fact(data):
-            yield data.split()[-1]
+            yield data
         case list():
             for item in data:
                 yield from _facts_named(item)
@@ -155,6 +160,10 @@ class _Reader:
         dimension = next((d for d in (*Dimension, *Plain) if d.value == said), None)
         if dimension is None:
             return None  # the schema has said so
+        if dimension is Plain.CHOICE and not data.get("choices"):
+            told = Mistake("`choices:` beside `dimension: choice`", "none", "list what it may say")
+            self.grammar.tell(self.root, told)
+            return None
         plain = Fact(
             element=self.element,
             name=self.name,
@@ -163,14 +172,14 @@ class _Reader:
             choices=tuple(map(str, data.get("choices") or ())),  # type: ignore[arg-type] # a list
             host=self.host,
             origin=self.entry.field.book,
-            source=str(data.get("source", "")),
             inputs=tuple(sorted(self.entry.named())),
         )
         expression = self.expression(self.root, plain)
         if expression is None:
             return None
         formula = str(data.get("formula", "")) or formula_words(expression)
-        fact = replace(plain, formula=formula, reads=self._reads())
+        source = str(data.get("source", "")) or source_words(expression)
+        fact = replace(plain, formula=formula, source=source, reads=self._reads())
         return replace(fact, derivation=Derivation(fact, expression))
 
     def expression(self, node: Node, fact: Fact) -> Expression | None:
@@ -200,12 +209,15 @@ class _Reader:
         if self.element is not Element.STATION:
             return Host.EITHER
         hosts = set()
+        # What a word makes one of many says nothing of what the station itself lies on.
+        for name in self.entry.named(bare=True):
+            known = self.vocabulary.by_name.get(name)
+            if known and known.element in (Element.LINE, Element.PLANE):
+                hosts.add(Host(known.element.value))
         for name in self.entry.named():
             known = self.vocabulary.by_name.get(name)
             if known and known.element is Element.STATION:
                 hosts.add(known.host)
-            elif known and known.element in (Element.LINE, Element.PLANE):
-                hosts.add(Host(known.element.value))
         hosts -= {Host.EITHER}
         return hosts.pop() if len(hosts) == 1 else Host.EITHER
 
@@ -227,14 +239,12 @@ class _Reader:
 
     def _nearest(self, node: Node, fact: Fact) -> Expression | None:
         inner = node.inside("nearest_of")
-        to_node = inner.inside("to")
-        to = self.grammar.operand(FactRef(fact), to_node)
-        values = self.grammar.values(FactRef(fact), inner.inside("values"))
-        if not isinstance(to, FactRef) or values is None:
-            return None
-        return Nearest(to, tuple(v for v in values if isinstance(v, Quantity)))
+        found = LIMITS["nearest_of"](self.grammar, FactRef(fact), inner, node)
+        return Nearest(found.to, found.values) if isinstance(found, NearestOf) else None
 
     def _interval(self, node: Node, fact: Fact) -> Expression | None:
+        if not self._is_quantity(fact):
+            return None
         ends = [self._part(node.inside(key), fact) for key in ("from", "to")]
         least, greatest = ends
         return Interval(least, greatest) if least is not None and greatest is not None else None
@@ -246,37 +256,51 @@ class _Reader:
         operand = self.grammar.operand(FactRef(fact), node)
         return None if operand is None else Taken(operand)
 
-    def _combined(self, way: str, node: Node, fact: Fact) -> Expression | None:
+    def _is_quantity(self, fact: Fact) -> bool:
+        """Tell whether the fact is a quantity; what is none can't be reckoned with."""
         if not isinstance(fact.dimension, Dimension):
             told = Mistake("a quantity as its dimension", f"`{fact.dimension}`", "")
             self.grammar.tell(self.root.inside("dimension"), told)
+        return isinstance(fact.dimension, Dimension)
+
+    def _combined(self, way: str, node: Node, fact: Fact) -> Expression | None:
+        if not self._is_quantity(fact) or not isinstance(fact.dimension, Dimension):
             return None
         items = self.grammar.listed(node)
-        pair = way in ("difference", "apart", "ratio", "share")
-        if pair and items and len(items) != 2:
+        if way in _PAIRS and items and len(items) != 2:
             self.grammar.tell(node, Mistake("two facts or figures", f"{len(items)}", ""))
             return None
-        operands = [self._term(way, item, fact) for item in items]
+        operands = [self._term(way, item, fact, dimension=fact.dimension) for item in items]
         kept = tuple(operand for operand in operands if operand is not None)
         if not kept or len(kept) != len(items):
             return None
-        if mistake := _mismatched(way, kept, fact.dimension):
+        if mistake := mismatched(way, kept, fact.dimension):
             self.grammar.tell(node, mistake)
             return None
         return Combined(way, kept, fact.dimension)
 
-    def _term(self, way: str, node: Node, fact: Fact) -> Operand | None:
+    def _term(self, way: str, node: Node, fact: Fact, *, dimension: Dimension) -> Operand | None:
         """Return an operand; in a product or a ratio a figure may be of any dimension."""
         if names_a_fact(node.data) and isinstance(node.data, str):
-            return self.grammar.reference(node.data, node)
-        if way not in ("product", "ratio", "share"):
-            return self.grammar.value(FactRef(fact), node)
+            return self._reference(node.data, node, many=way not in _PAIRS)
+        if way not in MULTIPLIED:
+            due = due_dimension(way, dimension) or dimension
+            return self.grammar.value(FactRef(replace(fact, dimension=due)), node)
         if isinstance(node.data, (str, int)) and not isinstance(node.data, bool):
-            for dimension in _FIGURES:
-                found = read(node.data, dimension)
+            for likely in _FIGURES:
+                found = read(node.data, likely)
                 if isinstance(found, Quantity):
                     return found
         self.grammar.tell(node, Mistake("a fact or a figure", described(node.data), ""))
+        return None
+
+    def _reference(self, text: str, node: Node, *, many: bool) -> FactRef | None:
+        """Return a fact that stands for one value, or with `many` for each of several."""
+        ref = self.grammar.reference(text, node)
+        if ref is None or ref.over not in ((Over.ANY,) if many else (Over.ANY, Over.EACH)):
+            return ref
+        told = "one value: `least`, `greatest`, `mean` or `spread`"
+        self.grammar.tell(node, Mistake(f"`each`, or {told}" if many else told, f"`{ref}`", ""))
         return None
 
     def _reckon(self, node: Node, fact: Fact) -> Expression | None:
@@ -303,7 +327,8 @@ class _Reader:
         whole = True
         for name in given:
             if name not in known:
-                told = Mistake("an input of it", f"`{name}`", suggestion(name, known))
+                listed = suggestion(name, known) or f"it takes {', '.join(f'`{k}`' for k in known)}"
+                told = Mistake(f"an input of `{reckoning.name}`", f"`{name}`", listed)
                 self.grammar.tell(node.inside(name).key(), told)
                 whole = False
         found: list[tuple[str, tuple[Operand, ...]]] = []
@@ -329,11 +354,18 @@ class _Reader:
             if operand is None:
                 return None
             operands.append(operand)
+        counts = each.counts if each.many else (1,)
+        spread = any(isinstance(item, FactRef) and item.over is Over.EACH for item in operands)
+        if counts and not spread and len(operands) not in counts:
+            wanted = " or ".join(map(str, counts))
+            told = Mistake(f"{wanted} as `{each.name}`", f"{len(operands)}", each.words)
+            self.grammar.tell(node, told)
+            return None
         return tuple(operands)
 
     def _given(self, each: Input, node: Node) -> Operand | None:
         if names_a_fact(node.data) and isinstance(node.data, str):
-            ref = self.grammar.reference(node.data, node)
+            ref = self._reference(node.data, node, many=each.many)
             if ref is None:
                 return None
             dimension = reduced_fact(ref) or ref.fact.dimension
@@ -342,7 +374,13 @@ class _Reader:
                 self.grammar.tell(node, Mistake(f"{each.dimension} as `{each.name}`", found, ""))
                 return None
             return ref
-        stand_in = Fact(element=self.element, name=each.name, dimension=each.dimension, measure="")
+        stand_in = Fact(
+            element=self.element,
+            name=each.name,
+            dimension=each.dimension,
+            measure=each.words,
+            choices=each.choices,
+        )
         value = read_value(node.data, stand_in)
         if isinstance(value, Mistake):
             self.grammar.tell(node, value)
@@ -353,6 +391,7 @@ class _Reader:
 _WAYS: Mapping[str, None] = MappingProxyType(
     dict.fromkeys((*OPERATIONS, "table", "nearest_of", "interval", "reckon"))
 )
+_PAIRS = frozenset({"difference", "apart", "ratio", "share"})
 _FIGURES = (
     Dimension.COUNT,
     Dimension.LENGTH,
@@ -362,49 +401,6 @@ _FIGURES = (
     Dimension.TEMPERATURE_DIFFERENCE,
     Dimension.EXPANSION,
 )
-_POWERS: Mapping[Dimension, tuple[int, int]] = MappingProxyType(
-    {
-        Dimension.LENGTH: (1, 0),
-        Dimension.AREA: (2, 0),
-        Dimension.NET_FREE_AREA_PER_LENGTH: (1, 0),
-        Dimension.SLOPE: (0, 0),
-        Dimension.COUNT: (0, 0),
-        Dimension.SHARE: (0, 0),
-        Dimension.TEMPERATURE_DIFFERENCE: (0, 1),
-        Dimension.EXPANSION: (0, -1),
-    }
-)
-"""Powers of length and of temperature difference; what is not here is only added to its like."""
-
-
-def _mismatched(way: str, operands: Sequence[Operand], result: Dimension) -> Mistake | None:
-    """Return why operands of these dimensions can't give the result's, or None."""
-    dimensions = [_dimension(operand) for operand in operands]
-    if way in ("product", "ratio", "share"):
-        powers = [_POWERS.get(d) if isinstance(d, Dimension) else None for d in dimensions]
-        wanted = _POWERS.get(result)
-        known = [power for power in powers if power is not None]
-        if wanted is not None and len(known) == len(powers):
-            sign = 1 if way == "product" else -1
-            made = known[0]
-            for power in known[1:]:
-                made = (made[0] + sign * power[0], made[1] + sign * power[1])
-            if made == wanted:
-                return None
-    else:
-        due: Dimension | Plain = result
-        if way in ("difference", "apart") and result is Dimension.TEMPERATURE_DIFFERENCE:
-            due = Dimension.TEMPERATURE
-        if all(dimension is due for dimension in dimensions):
-            return None
-    listed = ", ".join(str(dimension) for dimension in dimensions)
-    return Mistake(f"operands whose {way} is a {result}", listed, "")
-
-
-def _dimension(operand: Operand) -> Dimension | Plain | None:
-    if isinstance(operand, FactRef):
-        return reduced_fact(operand) or operand.fact.dimension
-    return operand.dimension if isinstance(operand, Quantity) else None
 
 
 def formula_words(expression: Expression) -> str:
@@ -422,6 +418,17 @@ def formula_words(expression: Expression) -> str:
             return _operand_words(operand)
         case Reckon(reckoning):
             return reckoning.formula
+
+
+def source_words(expression: Expression) -> str:
+    """Return where a formula is from, as far as the expression itself says."""
+    match expression:
+        case Reckon(reckoning):
+            return reckoning.source
+        case Combined():
+            return "arithmetic"
+        case _:
+            return ""
 
 
 def _operand_words(operand: Operand) -> str:

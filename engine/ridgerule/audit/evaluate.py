@@ -8,6 +8,8 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from msgspec import structs
+
 from ridgerule.audit.asking import Asking, asking_of, everywhere, lacks_words, plain
 from ridgerule.audit.completeness import open_points
 from ridgerule.audit.editions import InUse, editions_in_use
@@ -30,6 +32,7 @@ _Same = tuple[object, ...]
 
 def evaluate(plan: Plan, record: Record) -> Audit:
     """Return every rule's outcome at every place of the record that it applies to."""
+    record = structs.replace(record, computed={})  # what another plan computed is not this one's
     in_use = editions_in_use(plan, record)
     scopes = Scopes(record)
     findings: list[Finding] = []

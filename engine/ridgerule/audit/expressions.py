@@ -6,21 +6,34 @@ gives its working, number by number, each with the reading it came from.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, assert_never
+from typing import TYPE_CHECKING, assert_never, cast
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from ridgerule.audit.judge import Setting, nearest_values, operand_subject, picked_row
-from ridgerule.audit.subjects import Subject, subjects, value_text
+from ridgerule.audit.judge import Setting, nearest_values, picked_row, tie_words
+from ridgerule.audit.limits import nodes
+from ridgerule.audit.subjects import ANYTHING, Evidence, Subject, subjects, value_text
 from ridgerule.audit.truth import Missing, Used
-from ridgerule.enclosures import Amount, Span, absolute, add, divide, high, low, multiply, subtract
-from ridgerule.facts import Fact, FactRef, Over, Value
+from ridgerule.enclosures import (
+    UNBOUNDED,
+    Amount,
+    Span,
+    absolute,
+    add,
+    compare,
+    divide,
+    high,
+    low,
+    multiply,
+    subtract,
+)
+from ridgerule.facts import Fact, FactRef, Value
 from ridgerule.quantities import Dimension, Quantity
 from ridgerule.trade.certainty import is_at_most
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from ridgerule.audit.limits import Operand, Table
     from ridgerule.record import Place, Record
@@ -77,23 +90,47 @@ class Derivation(Struct, frozen=True):
     fact: Fact
     expression: Expression
 
-    def __call__(self, record: Record, place: Place) -> Subject:
-        """Return the fact's value at a place with its working, or what is missing for it."""
-        found = computed(Setting(record, place), self.expression)
+    def __call__(self, record: Record, place: Place, evidence: Evidence = ANYTHING) -> Subject:
+        """Return the fact's value at a place with its working, or what is missing for it.
+
+        `evidence` is asked of the readings of the place itself: a computed value is known no
+        better than they are.
+        """
+        key = (id(self), place.path, evidence)
+        if key not in record.computed:
+            record.computed[key] = self._found(Setting(record, place, evidence))
+        found = record.computed[key]
+        return cast("Subject", found)
+
+    def _found(self, setting: Setting) -> Subject:
+        place = setting.place
+        found = computed(setting, self.expression)
+        name = self.fact.full_name
+        missing = tuple(replace(lack, computes=lack.computes or name) for lack in found.missing)
         if found.value is None:
-            name = self.fact.full_name
-            missing = (replace(lack, computes=lack.computes or name) for lack in found.missing)
-            return Subject(None, tuple(missing), found.used)
+            return Subject(None, missing, found.used)
         text, path = value_text(found.value), place.path
         use = Used(place.label, self.fact, text, None, path, found.value, found.used, found.steps)
-        return Subject(found.value, found.missing, (use,))
+        return Subject(found.value, missing, (use,))
+
+
+def readings_behind(fact: Fact) -> Iterator[Fact]:
+    """Yield the recorded facts that a fact is computed from in the end, or the fact itself."""
+    if not isinstance(fact.derivation, Derivation):
+        yield fact
+        return
+    seen: dict[str, None] = {}
+    for node in nodes(fact.derivation.expression):
+        if isinstance(node, FactRef) and node.fact.full_name not in seen:
+            seen[node.fact.full_name] = None
+            yield from readings_behind(node.fact)
 
 
 def computed(setting: Setting, expression: Expression) -> Subject:
     """Return what an expression comes to at the setting's place."""
     match expression:
         case Taken(operand):
-            return operand_subject(setting, operand)
+            return _taken(setting, operand)
         case Combined():
             return _combined(setting, expression)
         case Looked(table):
@@ -101,21 +138,30 @@ def computed(setting: Setting, expression: Expression) -> Subject:
         case Nearest(to, values):
             return _nearest(setting, to, values)
         case Interval(least, greatest):
-            return _interval(computed(setting, least), computed(setting, greatest))
+            return _interval(setting, computed(setting, least), computed(setting, greatest))
         case Reckon(reckoning, inputs):
             return _reckoned(setting, reckoning, inputs)
         case _:
             assert_never(expression)
 
 
+def _taken(setting: Setting, operand: Operand) -> Subject:
+    """Return the one value that an operand stands for."""
+    return _each(setting, operand)[0]
+
+
+def _each(setting: Setting, operand: Operand) -> Sequence[Subject]:
+    """Return the values that an operand stands for: several, or none, for `each` alone."""
+    if not isinstance(operand, FactRef):
+        return (Subject(operand),)
+    here = operand.fact.element is setting.place.element
+    evidence = setting.evidence if here else ANYTHING
+    return subjects(setting.record, setting.place, operand, evidence=evidence).items
+
+
 def _gathered(setting: Setting, operands: Sequence[Operand]) -> tuple[list[Subject], Subject]:
     """Return the operands' subjects, `each` spread out, and one that holds all they lack."""
-    found: list[Subject] = []
-    for operand in operands:
-        if isinstance(operand, FactRef) and operand.over is Over.EACH:
-            found.extend(subjects(setting.record, setting.place, operand).items)
-        else:
-            found.append(operand_subject(setting, operand))
+    found = [subject for operand in operands for subject in _each(setting, operand)]
     missing = tuple(dict.fromkeys(lack for item in found for lack in item.missing))
     used = tuple(dict.fromkeys(use for item in found for use in item.used))
     return found, Subject(None, missing, used)
@@ -126,16 +172,20 @@ def _combined(setting: Setting, expression: Combined) -> Subject:
     amounts = [item.value.amount for item in found if isinstance(item.value, Quantity)]
     if whole.missing or len(amounts) != len(found):
         return whole
+    if not found and expression.operation != "sum":
+        return _cannot(setting, f"there is nothing to take the {expression.operation} of", whole)
     try:
         amount = OPERATIONS[expression.operation](amounts)
     except ZeroDivisionError:
-        return _cannot(setting, "nothing can be divided by nothing", whole)
+        return _cannot(setting, "nothing can be divided by 0", whole)
+    if amount == UNBOUNDED:
+        return _cannot(setting, "what it is divided by may be 0", whole)
     return Subject(Quantity(expression.dimension, amount, ""), (), whole.used)
 
 
 def _sum(amounts: Sequence[Amount]) -> Amount:
-    total = amounts[0]
-    for amount in amounts[1:]:
+    total: Amount = 0
+    for amount in amounts:
         total = add(total, amount)
     return total
 
@@ -179,29 +229,32 @@ OPERATIONS: Mapping[str, Callable[[Sequence[Amount]], Amount]] = {
 
 
 def _looked(setting: Setting, table: Table) -> Subject:
-    row, picked = picked_row(setting, table)
+    row, picked = picked_row(setting, table, evidence=setting.evidence)
     if row is None:
         return Subject(None, picked.missing, picked.used)
-    value = operand_subject(setting, row.limit.operand)  # type: ignore[union-attr] # by the grammar
+    value = _taken(setting, row.limit.operand)  # type: ignore[union-attr] # by the grammar
     return Subject(value.value, value.missing, (*picked.used, *value.used))
 
 
 def _nearest(setting: Setting, to: FactRef, values: tuple[Quantity, ...]) -> Subject:
-    found = operand_subject(setting, to)
+    found = _taken(setting, to)
     if not isinstance(found.value, Quantity):
-        return found
+        return Subject(None, found.missing, found.used)
     nearest = nearest_values(found.value, values)
     if len(nearest) == 1:
         return Subject(nearest[0], (), found.used)
-    names = " and ".join(value.text for value in nearest)
-    return _cannot(setting, f"{names} are as near as each other to {to}", found)
+    return _cannot(setting, tie_words(found, to, nearest), found)
 
 
-def _interval(least: Subject, greatest: Subject) -> Subject:
+def _interval(setting: Setting, least: Subject, greatest: Subject) -> Subject:
     used = tuple(dict.fromkeys((*least.used, *greatest.used)))
     missing = tuple(dict.fromkeys((*least.missing, *greatest.missing)))
     if not isinstance(least.value, Quantity) or not isinstance(greatest.value, Quantity):
         return Subject(None, missing, used)
+    if compare(least.value.amount, greatest.value.amount) == 1:
+        ends = f"{value_text(least.value)} to {value_text(greatest.value)}"
+        reason = f"{ends} is no interval: its end lies below its beginning"
+        return _cannot(setting, reason, Subject(None, (), used))
     span = Span(low(least.value.amount), high(greatest.value.amount))
     return Subject(Quantity(least.value.dimension, span, ""), missing, used)
 

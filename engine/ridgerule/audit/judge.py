@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from fractions import Fraction
 from typing import TYPE_CHECKING, assert_never
 
 from msgspec import Struct
@@ -28,9 +29,10 @@ from ridgerule.audit.limits import (
 )
 from ridgerule.audit.subjects import ANYTHING, Evidence, Subject, Subjects, subjects, value_text
 from ridgerule.audit.truth import Judgement, Missing, Truth, Used, every, invert, negation, some
-from ridgerule.enclosures import Amount, Span, absolute, compare, high, low, subtract
+from ridgerule.enclosures import Amount, Span, absolute, compare, subtract
 from ridgerule.facts import FactRef, Over
 from ridgerule.quantities import Dimension, Quantity
+from ridgerule.trade.certainty import is_at_most
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -150,13 +152,7 @@ def _bounded(
 
 
 def _is_met(value: Amount, bound: Amount, *, at_least: bool) -> Truth:
-    order = compare(value, bound)
-    if order is not None:
-        return order >= 0 if at_least else order <= 0
-    # Spans that only touch at the limit still meet it, whichever point of them is true.
-    upper, lower = (value, bound) if at_least else (bound, value)
-    least, most = low(upper), high(lower)
-    return True if least is not None and most is not None and least >= most else None
+    return is_at_most(bound, value) if at_least else is_at_most(value, bound)
 
 
 def _difference(a: Quantity, b: Quantity) -> Quantity:
@@ -174,7 +170,9 @@ def is_interval(amount: Amount) -> bool:
         return False
     if amount.low is None or amount.high is None:
         return True
-    return (amount.high - amount.low) * _FINEST > max(abs(amount.low), abs(amount.high))
+    least, most = Fraction(amount.low), Fraction(amount.high)
+    # About 0 the size is that of the numbers whose difference it is: at least a base unit.
+    return (most - least) * _FINEST > max(abs(least), abs(most), Fraction(1))
 
 
 def undecided_words(found: Sequence[Subject], outcome: str) -> str:
@@ -255,7 +253,7 @@ def _nearest(setting: Setting, limit: NearestOf, subject: Subject) -> Judgement:
         reason = undecided_words(both, "which meets the limit in part")
         if len(nearest) > 1:
             reason = tie_words(to, limit.to, nearest)
-        lack = Missing(setting.place.label, limit.to.fact, reason, setting.place.path)
+        lack = Missing(setting.place.label, None, reason, setting.place.path)
         return Judgement(None, None, (lack,), used, f"nearest are {names}")
     return Judgement(truth=True, margin=None, missing=(), used=used, note=f"nearest is {names}")
 
@@ -306,7 +304,8 @@ def tie_words(to: Subject, ref: FactRef, nearest: Sequence[Quantity]) -> str:
     if all(compare(off, offs[0]) == 0 for off in offs):
         return f"{names} are as near as each other to {ref}"
     if is_interval(to.value.amount):
-        return f"{ref} may be {value_text(to.value)}, nearest to {names} in turn; measure it"
+        either = " or ".join(value.text for value in nearest)
+        return f"{ref} may be {value_text(to.value)}, nearest to {either}; measure it"
     return f"which of {names} is nearer to {ref} is too close to compute"
 
 

@@ -89,7 +89,7 @@ def _nothing(place: Place, fact: Fact) -> Subject:
 def _at(record: Record, holder: Place, fact: Fact, *, evidence: Evidence) -> list[Subject]:
     """Return the subjects of a fact at the place that holds it, one a side where per side."""
     if fact.derivation is not None:
-        computed: Subject = fact.derivation(record, holder)
+        computed: Subject = fact.derivation(record, holder, evidence)
         return [computed]
     readings = holder.readings.get(fact.name, ())
     if not fact.per_side:

@@ -29,25 +29,39 @@ class Format(StrEnum):
     JUNIT = "junit"
 
 
+LATER = ("book", "reckon")
+"""Groups of commands with a module of their own each."""
+
+
+def _later(name: str) -> typer.Typer:
+    """Return the group of commands of a name in `LATER`."""
+    if name == "book":
+        from ridgerule.cli import book  # noqa: PLC0415 - loaded only where it is asked for
+
+        return book.app
+    from ridgerule.cli import reckon  # noqa: PLC0415 - the same
+
+    return reckon.app
+
+
 class Commands(TyperGroup):
-    """The commands, `reckon` loaded only where it is asked for: an audit needs none of it."""
+    """The commands, those of `LATER` loaded only where asked for: an audit needs none of them."""
 
     def list_commands(self, ctx: Any) -> list[str]:  # noqa: ANN401 - typer's context
         """Return the commands in the order that `--help` lists them."""
-        return [*dict.fromkeys((*super().list_commands(ctx), "reckon"))]
+        return [*dict.fromkeys((*super().list_commands(ctx), *LATER))]
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ANN401 - typer's own
         """Return the command of a name, None where there is none."""
-        if cmd_name == "reckon" and cmd_name not in self.commands:
-            from ridgerule.cli import reckon  # noqa: PLC0415 - see above
-
-            self.add_command(typer.main.get_command(reckon.app), cmd_name)
+        if cmd_name in LATER and cmd_name not in self.commands:
+            self.add_command(typer.main.get_command(_later(cmd_name)), cmd_name)
         return super().get_command(ctx, cmd_name)
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:  # noqa: ANN401 - typer's own
         """Return the command that `args` begin with; a slip is told with those near to it."""
-        if args[0] not in self.commands:
-            self.get_command(ctx, "reckon")  # so that it can be suggested as well
+        if args[0] not in self.list_commands(ctx):
+            for name in LATER:  # so that they can be suggested as well
+                self.get_command(ctx, name)
         return super().resolve_command(ctx, args)
 
 

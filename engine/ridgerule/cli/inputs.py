@@ -64,16 +64,23 @@ class Auditor:
         return self._plans[key]
 
     def _compiled(self, wanted: tuple[str, ...], document: Document, beside: Path) -> Plan:
-        files = tuple(Path(name) for name in wanted if self._asked.against and _is_file(name))
-        shelf = Shelf(folders=(*self._asked.folders, beside), files=files)
-        given = {str(file): book.name for file, book in zip(files, shelf.given, strict=True)}
-        references = []
-        for i, name in enumerate(wanted):
-            where = ON_THE_COMMAND_LINE
-            if not self._asked.against:
-                where = document.location(("rulebooks", i))
-            references.append((given.get(str(Path(name)), name), where))
-        return plan_for(references, shelf)
+        if self._asked.against:
+            return plan_against(self._asked, beside)
+        shelf = Shelf(folders=(*self._asked.folders, beside))
+        where = (document.location(("rulebooks", i)) for i in range(len(wanted)))
+        return plan_for(zip(wanted, where, strict=True), shelf)
+
+
+def plan_against(asked: Asked, beside: Path) -> Plan:
+    """Return the plan of the rulebooks named on the command line, found also in a folder.
+
+    Raises `InputRejected` with every problem of theirs.
+    """
+    files = tuple(Path(name) for name in asked.against if _is_file(name))
+    shelf = Shelf(folders=(*asked.folders, beside), files=files)
+    given = {str(file): book.name for file, book in zip(files, shelf.given, strict=True)}
+    names = (given.get(str(Path(name)), name) for name in asked.against)
+    return plan_for([(name, ON_THE_COMMAND_LINE) for name in names], shelf)
 
 
 def _is_file(name: str) -> bool:

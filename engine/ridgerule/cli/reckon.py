@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ridgerule.cli import reckon_angles, reckon_counts, reckon_site
+from ridgerule.cli import reckon_angles, reckon_cap, reckon_counts, reckon_site
 from ridgerule.cli.exits import Exit
 from ridgerule.cli.outputs import put, terminal
 from ridgerule.cli.reckon_input import ManyAfterOne, Typed
@@ -36,6 +36,13 @@ class Kind(StrEnum):
     HIP = LineKind.HIP
     RIDGE = LineKind.RIDGE
     VALLEY = LineKind.VALLEY
+
+
+class CapKind(StrEnum):
+    """What carries caps."""
+
+    HIP = LineKind.HIP
+    RIDGE = LineKind.RIDGE
 
 
 class TapeName(StrEnum):
@@ -77,6 +84,9 @@ Corner = Annotated[
     One,
     _flag("--corner", "Corner of the eaves in plan, inside the building: 90 is square.", "ANGLE"),
 ]
+Faces = Annotated[
+    Many, _flag("--faces", "Compass directions the planes face, instead of a corner.", "ANGLE...")
+]
 
 
 @app.command(
@@ -88,10 +98,7 @@ def angle(  # noqa: PLR0913 - one parameter an option
     kind: Annotated[Kind, typer.Option("--kind", help="What runs between the planes.")],
     slopes: Slopes = None,
     corner: Corner = None,
-    faces: Annotated[
-        Many,
-        _flag("--faces", "Compass directions the planes face, instead of a corner.", "ANGLE..."),
-    ] = None,
+    faces: Faces = None,
     measured: Annotated[One, _flag("--measured", "What an angle finder read.", "ANGLE")] = None,
     within: Annotated[
         One, _flag("--within", "How far the two angles may be apart.", "ANGLE")
@@ -106,6 +113,36 @@ def angle(  # noqa: PLR0913 - one parameter an option
         return reckon_angles.angle(typed, asked, measured=measured, within=within)
 
     _run(reckoned, "angle", form, units)
+
+
+@app.command(
+    cls=ManyAfterOne,
+    epilog="Example: ridgerule reckon cap --kind hip --slopes 8:12 10:12 --corner 90",
+)
+def cap(  # noqa: PLR0913 - one parameter an option
+    *,
+    kind: Annotated[CapKind, typer.Option("--kind", help="What the caps lie on.")],
+    slopes: Slopes = None,
+    corner: Corner = None,
+    faces: Faces = None,
+    measured: Annotated[One, _flag("--angle", "What an angle finder read.", "ANGLE")] = None,
+    against: Annotated[
+        str,
+        typer.Option(
+            "--against",
+            metavar="RULEBOOK",
+            help="Rulebook whose chart and profiles are asked: an id, id@edition or file.",
+        ),
+    ] = reckon_cap.PRACTICE,
+    form: FormatOption = SheetFormat.TEXT,
+    units: UnitsOption = None,
+) -> None:
+    """Cap by chart, by nearest angle and by measured angle; which governs, do they agree."""
+    asked = reckon_angles.AngleAsked(LineKind(kind.value), slopes, corner, faces)
+    _run(
+        lambda typed: reckon_cap.cap(typed, asked, measured=measured, against=against),
+        "cap", form, units,
+    )  # fmt: skip
 
 
 @app.command(cls=ManyAfterOne, epilog='Example: ridgerule reckon hip --slopes 8:12 --run "15 ft"')

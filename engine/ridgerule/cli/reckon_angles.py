@@ -40,7 +40,7 @@ def angle(typed: Typed, asked: AngleAsked, *, measured: str | None, within: str 
     slopes = typed.pair("--slopes", asked.slopes, _SLOPE)
     if not asked.slopes:
         typed.many("--slopes", (), _SLOPE, counts=(1, 2))
-    found = _between(typed, asked, slopes)
+    found = between(typed, asked, slopes)
     results: list[Step | Answer] = [Step("angle inside the roof", "", found.degrees, _ANGLE)]
     steps = list(found.steps)
     if measured is not None:
@@ -58,12 +58,13 @@ def angle(typed: Typed, asked: AngleAsked, *, measured: str | None, within: str 
         sources=(RECKONINGS["included angle"].source,),
         given=tuple(typed.given),
         units=typed.units,
-        drawing=section(*_sides(found, slopes, asked.kind), valley=is_valley, label=label),
+        drawing=section(*sides(found, slopes, asked.kind), valley=is_valley, label=label),
         notes=("Measured inside the roof, square to the line; 180 deg is flat.",),
     )
 
 
-def _between(typed: Typed, asked: AngleAsked, slopes: list[Amount]) -> geometry.Angle:
+def between(typed: Typed, asked: AngleAsked, slopes: list[Amount]) -> geometry.Angle:
+    """Return the angle between two planes. InputRejected, or ValueError for what can't be."""
     faces = asked.faces and typed.many("--faces", asked.faces, _ANGLE, counts=(2,))
     corner = typed.maybe("--corner", asked.corner, _ANGLE)
     if asked.corner is not None and asked.faces:
@@ -109,7 +110,7 @@ def _compared(
     return [Step("difference", "", apart, _ANGLE), Answer("the two agree", is_so, told)], steps
 
 
-def _sides(found: geometry.Angle, slopes: list[Amount], kind: LineKind) -> tuple[Amount, Amount]:
+def sides(found: geometry.Angle, slopes: list[Amount], kind: LineKind) -> tuple[Amount, Amount]:
     """Return how far each plane lies from level in the section square to the line."""
     if kind is LineKind.RIDGE:
         return arctangent(slopes[0]), arctangent(slopes[1])

@@ -60,6 +60,11 @@ def spread(arguments: Sequence[str], lists: Iterable[str]) -> list[str]:
     return told
 
 
+def with_degrees(text: str) -> str:
+    """Return an angle as it is read: a bare number is one of degrees."""
+    return f"{text} deg" if _BARE.fullmatch(text) else text
+
+
 class Typed:
     """Reads values flag by flag; keeps what can't be read until `refuse` tells it all."""
 
@@ -89,8 +94,7 @@ class Typed:
         if text is None:
             return None
         self.given.append((flag, text))
-        in_degrees = dimension is Dimension.ANGLE and _BARE.fullmatch(text)
-        found = read(f"{text} deg" if in_degrees else text, dimension)
+        found = read(with_degrees(text) if dimension is Dimension.ANGLE else text, dimension)
         if isinstance(found, Quantity):
             return found.amount
         self.wrong(flag, found.expected, found.found, found.advice)

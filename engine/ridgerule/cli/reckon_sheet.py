@@ -42,13 +42,24 @@ class Answer:
     words: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something to say in words among the results; it leaves nothing open."""
+
+    label: str
+    words: str
+
+
+Result = Step | Answer | Remark
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """What one reckoning has to show."""
 
     name: str
     title: str
-    results: tuple[Step | Answer, ...]
+    results: tuple[Result, ...]
     steps: tuple[Step, ...]
     sources: tuple[str, ...]
     given: tuple[tuple[str, str], ...]
@@ -70,7 +81,7 @@ def sheet(  # noqa: PLR0913 - one argument a field
     *,
     name: str,
     title: str,
-    results: Sequence[Step | Answer],
+    results: Sequence[Result],
     steps: Sequence[Step],
     reckonings: Sequence[str],
     table: Sequence[tuple[str, ...]] = (),
@@ -112,7 +123,9 @@ def _results(sheet: Sheet, page: Page) -> Iterator[Line]:
         yield from page.flow(page.text(note))
 
 
-def _result(result: Step | Answer, sheet: Sheet, page: Page) -> Line:
+def _result(result: Result, sheet: Sheet, page: Page) -> Line:
+    if isinstance(result, Remark):
+        return page.text(result.words)
     if isinstance(result, Step):
         return page.text((_value(result, sheet.units), TITLE))
     shape, style = page.badge(_OUTCOMES[result.is_so])
@@ -192,7 +205,9 @@ def as_json(sheet: Sheet) -> str:
     return json.dumps(data, ensure_ascii=False, indent=2) + "\n"
 
 
-def _result_data(result: Step | Answer, units: Units) -> Mapping[str, object]:
+def _result_data(result: Result, units: Units) -> Mapping[str, object]:
+    if isinstance(result, Remark):
+        return {"label": result.label, "words": result.words}
     if isinstance(result, Answer):
         return {"label": result.label, "answer": result.is_so, "words": result.words}
     return _step_data(result, units)

@@ -58,8 +58,12 @@ _TIE = "\ue000"
 """Stands for a space that no line may break at; `visible` leaves none of a user's own."""
 _TIES = re.compile(
     r"(?<=[0-9]) (?=[0-9]+/[0-9]|(?:in|ft|mm|cm|m|deg|degF|degC|days?)(?![A-Za-z])|%)"
+    r"|(?<=[≈~]) (?=-?[0-9])"
 )
-"""The spaces inside a quantity: `3 3/32 in` broken after the 3 would be read as 3/32 in."""
+"""The spaces inside a quantity: `3 3/32 in` broken after the 3 would be read as 3/32 in.
+
+The sign of a rounded number stays with it too: `≈`, or `~` where only ASCII can be shown.
+"""
 LABEL_WIDTH = 11
 GAP = 2
 _NARROWEST = 12

@@ -6,7 +6,9 @@ from itertools import chain
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
+from msgspec.structs import replace
 
+from ridgerule.audit.expressions import readings_behind
 from ridgerule.facts import Element, Fact, How
 from ridgerule.quantities import Dimension
 from ridgerule.record import LEFT_BLANK, NOT_RECORDED, UNKNOWN_WORDS
@@ -81,8 +83,25 @@ class Need(Struct, frozen=True):
 
 def needs(finding: Finding, record: Record) -> tuple[Need, ...]:
     """Return what would settle a finding that is not verified, each thing once."""
-    found = dict.fromkeys(_need(finding, lack, record) for lack in finding.missing)
+    lacks = [lack for lacking in finding.missing for lack in _recorded(lacking)]
+    found = dict.fromkeys(_need(finding, lack, record) for lack in lacks)
     return tuple(found) or (_said(finding.reason),)
+
+
+def _recorded(lack: Missing) -> tuple[Missing, ...]:
+    """Return what is missing as readings: nothing can be done to a computed fact itself.
+
+    Of its inputs, those of its own element are what a place that lacks it lacks.
+    """
+    fact = lack.fact
+    if fact is None or fact.derivation is None:
+        return (lack,)
+    behind = dict.fromkeys(readings_behind(fact))
+    own = [reading for reading in behind if reading.element is fact.element]
+    if not own:
+        return (replace(lack, fact=None),)
+    name = fact.full_name
+    return tuple(replace(lack, fact=reading, computes=name) for reading in own)
 
 
 def _need(finding: Finding, lack: Missing, record: Record) -> Need:
@@ -151,12 +170,11 @@ def _is_judged(finding: Finding, fact: Fact) -> bool:
 
 def _is_shortage(finding: Finding, fact: Fact) -> bool:
     """Tell whether a rule on stations is open at the line or plane that they should lie on."""
-    return (
-        _is_judged(finding, fact)
-        and finding.check is not None
-        and finding.check.at is Element.STATION
-        and finding.place.element is not Element.STATION
-    )
+    check = finding.check
+    if check is None or check.at is not Element.STATION:
+        return False
+    asked = fact in readings_behind(check.of.fact)
+    return asked and finding.place.element is not Element.STATION
 
 
 def _known_reading(record: Record, path: Path) -> Reading | None:
