@@ -231,7 +231,9 @@ def test_mistakes_are_told(arguments, told, shell) -> None:
     assert sorted(line.partition(":")[0] for line in err.splitlines()) == sorted(told)
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(
     a=st.integers(1, 24),
     b=st.integers(1, 24),

@@ -12,7 +12,7 @@ from ridgerule.problems import InputRejected
 def main() -> None:
     """Run `ridgerule` and leave with its exit status; the console script."""
     # A short run makes many values and no circles of them: looking for circles costs a tenth.
-    gc.set_threshold(200_000, 20, 20)
+    gc.set_threshold(2_000_000, 20, 20)
     from ridgerule.cli.app import run  # noqa: PLC0415 - typer is needed by no one else
 
     try:

@@ -54,6 +54,7 @@ class TapeName(StrEnum):
 
 
 app = typer.Typer(
+    add_completion=False,
     name="reckon",
     help="Reckon angles, lengths, fasteners, ventilation, movement and caps from figures typed "
     "in: no record needed, and every step of the working is shown.",
