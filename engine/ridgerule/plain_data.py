@@ -137,9 +137,12 @@ def character(char: str) -> str:
     return f"`{char}`" if char.isprintable() else f"the control character U+{ord(char):04X}"
 
 
+_STARTS_A_NUMBER = frozenset("-0123456789")
+
+
 def whole_or_text(text: str) -> int | str:
     """Return a whole number for plain digits as anyone would write them, else `text` itself."""
-    if len(text) <= MOST_DIGITS + 1 and _WHOLE.fullmatch(text):
+    if text[:1] in _STARTS_A_NUMBER and len(text) <= MOST_DIGITS + 1 and _WHOLE.fullmatch(text):
         digits = len(text) - text.startswith("-")
         return int(text) if digits <= MOST_DIGITS else text
     return text

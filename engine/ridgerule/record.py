@@ -137,7 +137,7 @@ class Record(Struct, frozen=True):
     name: str
     by_id: Mapping[tuple[Element, str], Place]
     computed: dict[tuple[object, ...], object] = {}
-    """A memo of facts computed from it during one audit; no part of what it says."""
+    """A memo of what one audit has computed from it; no part of what it says."""
 
     def location(self, path: Path) -> Location:
         """Return the line and column of a node of the record's file."""

@@ -50,7 +50,7 @@ def read_yaml(sheet: Sheet, *, loader: _Loader = _FASTEST) -> Data:
     can't be read further.
     """
     _refuse_tabs_and_directives(sheet)
-    builder = _Builder(sheet)
+    builder = _Builder(sheet, _lines_with(sheet.text, "#"))
     try:
         for event in yaml.parse(sheet.text, Loader=loader):
             builder.take(event)
@@ -85,6 +85,15 @@ def _refuse_tabs_and_directives(sheet: Sheet) -> None:
         raise ReadingStopped
 
 
+def _lines(text: str) -> list[str]:
+    """Return the lines as the parser counts them."""
+    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+
+
+def _lines_with(text: str, char: str) -> frozenset[int]:
+    return frozenset(i for i, line in enumerate(_lines(text)) if char in line)
+
+
 @dataclass(slots=True)
 class _Open:
     """A list or mapping whose end is still to come."""
@@ -105,6 +114,8 @@ class _Builder:
     """Builds data from events, with a stack of its own so that depth costs no recursion."""
 
     sheet: Sheet
+    commented: frozenset[int]
+    """The lines, counted from 0, that have a `#` in them: only there can a comment begin."""
     root: Data = None
     opened: list[_Open] = field(default_factory=list)
     documents: int = 0
@@ -117,10 +128,12 @@ class _Builder:
 
     def take(self, event: yaml.Event) -> None:
         """Take the next event of the text."""
-        match event:
-            case ScalarEvent():
+        if type(event) is ScalarEvent:  # most events are; asked first, it costs least
+            if event.anchor is not None or event.tag is not None:
                 self._refuse_extras(event)
-                self._take_scalar(event)
+            self._take_scalar(event)
+            return
+        match event:
             case MappingStartEvent() | SequenceStartEvent():
                 self._refuse_extras(event)
                 self._open(event)
@@ -142,7 +155,7 @@ class _Builder:
 
     def _take_scalar(self, event: ScalarEvent) -> None:
         opened = self.opened[-1] if self.opened else None
-        if not event.style:
+        if not event.style and cast("yaml.Mark", event.end_mark).line in self.commented:
             self._refuse_comment(event, is_flow=opened is not None and opened.is_flow)
         if opened is not None and opened.awaits_key:
             self._take_key(event, opened)

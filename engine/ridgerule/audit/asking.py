@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from math import ceil
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from msgspec import Struct
 
@@ -104,7 +104,7 @@ def _where_none(asking: Asking, *, hosts: tuple[Place, ...]) -> Iterator[Finding
 def _at_stations(asking: Asking, host: Place) -> Iterator[Finding]:
     check, record = asking.check, asking.record
     if check.host_when is not None:
-        decided = holds(Setting(record, host), check.host_when)
+        decided = _remembered(Setting(record, host), check.host_when)
         if decided.truth is False:
             yield plain(asking, host, Outcome.NOT_APPLICABLE, _unmet(decided), decided)
             return
@@ -166,13 +166,21 @@ def _pieces(size: Quantity, one_per: Quantity) -> int:
     return ceil(most if most is not None else Fraction(0))
 
 
+def _remembered(setting: Setting, condition: Limit) -> Judgement:
+    """Return whether a condition holds; many rules ask the same one at the same place."""
+    memo, key = setting.record.computed, (id(condition), setting.place.path)
+    if key not in memo:
+        memo[key] = holds(setting, condition)
+    return cast("Judgement", memo[key])
+
+
 def at_place(asking: Asking, place: Place) -> Finding:
     """Return the finding of one rule at one place."""
     check, record = asking.check, asking.record
     setting = Setting(record, place)
     applies = Judgement(truth=True)
     if check.when is not None:
-        applies = holds(setting, check.when)
+        applies = _remembered(setting, check.when)
         if applies.truth is False:
             return plain(asking, place, Outcome.NOT_APPLICABLE, _unmet(applies), applies)
         if applies.truth is None:

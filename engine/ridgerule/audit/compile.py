@@ -8,6 +8,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import msgspec
+from msgspec import Struct
+
 from ridgerule.adapt import Adapted, lay
 from ridgerule.audit.derivations import Derive, with_derived
 from ridgerule.audit.engine_facts import engine_vocabulary
@@ -16,7 +19,6 @@ from ridgerule.audit.kinds import line_kinds
 from ridgerule.audit.limits import AllOf, Holds, Limit, nodes
 from ridgerule.audit.plan import Check, Edition, Plan, PlannedBook, Stations
 from ridgerule.audit.subjects import ANYTHING, Evidence
-from ridgerule.documents import Path
 from ridgerule.facts import (
     Element,
     Fact,
@@ -36,7 +38,7 @@ from ridgerule.shipped import proved_digests
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from ridgerule.documents import Data
+    from ridgerule.documents import Data, Path
     from ridgerule.rulebook import Field, Rule
     from ridgerule.shelf import Shelf
 
@@ -95,9 +97,9 @@ def _vocabulary(books: Iterable[Adapted]) -> tuple[Vocabulary, list[Problem]]:
 
 def _edition(adapted: Adapted, vocabulary: Vocabulary, problems: list[Problem]) -> Edition:
     checks = []
-    scopes: _Scopes = {}
+    shared = _Shared({}, {}, {})
     for rule in adapted.rules:
-        compiler = _RuleCompiler(rule, vocabulary, scopes)
+        compiler = _RuleCompiler(rule, vocabulary, shared)
         check = compiler.check()
         if check is not None and not compiler.problems:
             checks.append(check)
@@ -132,16 +134,23 @@ def _named_rules(
                 yield from _named_rules(data[key], (*steps, key))
 
 
-_Scopes = dict[tuple[tuple[str, Path], ...], Limit | None]
-"""The scopes compiled so far, by the fields they stand in."""
+class _Shared(Struct, frozen=True):
+    """What rules of one edition have in common, compiled once so that an audit asks it once."""
+
+    scopes: dict[tuple[tuple[str, Path], ...], Limit | None]
+    """By the fields they stand in."""
+    conditions: dict[tuple[bytes, Asked], Limit]
+    """By what they say and where they are asked."""
+    host_parts: dict[int, Limit | None]
+    """By the condition they are a part of, which `conditions` keeps."""
 
 
 class _RuleCompiler:
     """Compiles one rule; keeps every problem it meets."""
 
-    def __init__(self, rule: Rule, vocabulary: Vocabulary, scopes: _Scopes) -> None:
+    def __init__(self, rule: Rule, vocabulary: Vocabulary, shared: _Shared) -> None:
         self.rule = rule
-        self.scopes = scopes
+        self.shared = shared
         self.vocabulary = vocabulary
         self.problems: list[Problem] = []
 
@@ -169,7 +178,7 @@ class _RuleCompiler:
             host=asked.host,
             limit=limit,
             when=when,
-            host_when=_host_part(when) if asked.element is Element.STATION else None,
+            host_when=self.host_part(when) if asked.element is Element.STATION else None,
             aim=aim,
             scope=scope,
             evidence=self.evidence(),
@@ -233,8 +242,23 @@ class _RuleCompiler:
         return None if field is None else grammar.limit(of, node_of(field))
 
     def condition(self, grammar: Grammar) -> Limit | None:
+        """Return what the rule asks first; rules that ask the same share one node."""
         field = self.rule.fields.get("when")
-        return None if field is None else grammar.condition(node_of(field))
+        if field is None:
+            return None
+        key = (msgspec.json.encode(field.data), grammar.asked)
+        if key in self.shared.conditions:
+            return self.shared.conditions[key]
+        found = grammar.condition(node_of(field))
+        if found is not None:
+            self.shared.conditions[key] = found
+        return found
+
+    def host_part(self, when: Limit | None) -> Limit | None:
+        """Return what a station's line or plane decides of a condition, one node for one node."""
+        if id(when) not in self.shared.host_parts:
+            self.shared.host_parts[id(when)] = _host_part(when)
+        return self.shared.host_parts[id(when)]
 
     def scope(self) -> Limit | None:
         """Return what the rule and every rulebook on its way here are written for.
@@ -244,10 +268,10 @@ class _RuleCompiler:
         own = self.rule.fields.get("scope")
         fields = [field for field in (*self.rule.scopes, own) if field is not None]
         key = tuple((field.document.digest, field.path) for field in fields)
-        if key not in self.scopes:
+        if key not in self.shared.scopes:
             parts = [part for field in fields if (part := self.scope_of(field)) is not None]
-            self.scopes[key] = AllOf(tuple(parts)) if parts else None
-        return self.scopes[key]
+            self.shared.scopes[key] = AllOf(tuple(parts)) if parts else None
+        return self.shared.scopes[key]
 
     def scope_of(self, field: Field) -> Limit | None:
         if not isinstance(field.data, dict):

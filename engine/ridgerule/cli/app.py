@@ -193,7 +193,7 @@ def _report(
     from ridgerule.reports import view  # noqa: PLC0415 - `--help` needs no report
     from ridgerule.reports.text import text_report  # noqa: PLC0415
 
-    settings = view.Settings(units=units, show_all=show_all)
+    settings = view.Settings(units=units, show_all=show_all, for_data=form is not Format.TEXT)
     views = [view.view_of(audit, settings=settings) for audit in audits]
     if form is Format.TEXT:
         screen = terminal()

@@ -68,11 +68,17 @@ LABEL_WIDTH = 11
 GAP = 2
 _NARROWEST = 12
 """Words get at least so many cells, however narrow the page."""
-_ODD_WIDTHS = re.compile(
-    "[\u0300-\u036f\u1100-\u11ff\u200b-\u200f\u2e80-\ud7ff\uf900-\ufaff\ufe00-\ufe6f"
-    "\uff00-\uffe6\U00010000-\U0010ffff]"
-)
-"""Characters that may take no cell or two; any other takes one."""
+_ODD_WIDTHS = (
+    ("\u0300", "\u036f"), ("\u1100", "\u11ff"), ("\u200b", "\u200f"), ("\u2e80", "\ud7ff"),
+    ("\uf900", "\ufaff"), ("\ufe00", "\ufe6f"), ("\uff00", "\uffe6"), ("\U00010000", "\U0010ffff"),
+)  # fmt: skip
+"""Ranges of characters that may take no cell or two; any other takes one."""
+
+
+def _has_odd_widths(text: str) -> bool:
+    if text.isascii():
+        return False
+    return any(low <= char <= high for char in text if char > "\u02ff" for low, high in _ODD_WIDTHS)
 
 
 class Line(Struct, frozen=True):
@@ -110,7 +116,7 @@ BLANK = Line()
 
 def cells(text: str) -> int:
     """Return how many cells of a terminal a text takes."""
-    if not _ODD_WIDTHS.search(text):
+    if not _has_odd_widths(text):
         return len(text)
     from rich.cells import cell_len  # noqa: PLC0415 - loaded only for characters of odd width
 
@@ -181,7 +187,7 @@ class Page(Struct, frozen=True):
 
     def _broken(self, text: Line, width: int) -> Iterator[Line]:
         plain = text.plain
-        if len(plain) <= width and not _ODD_WIDTHS.search(plain):
+        if len(plain) <= width and not _has_odd_widths(plain):
             yield text
             return
         start = 0
@@ -198,7 +204,7 @@ class Page(Struct, frozen=True):
 
 
 def _wrapped(plain: str, width: int) -> list[str]:
-    if not _ODD_WIDTHS.search(plain):
+    if not _has_odd_widths(plain):
         found = textwrap.wrap(
             plain, width, expand_tabs=False, replace_whitespace=False, break_on_hyphens=False
         )

@@ -57,6 +57,9 @@ class Settings(Struct, frozen=True):
     """The system to print quantities in; None prints them as they were written."""
     show_all: bool = False
     """Passes and what does not apply are listed one by one."""
+    for_data: bool = True
+    """Every finding carries exact values and its whole trace; a page for people needs them only
+    where something failed or is open."""
 
 
 class RoofView(Struct, frozen=True):
@@ -161,7 +164,7 @@ def view_of(audit: Audit, *, settings: Settings) -> View:
     record = audit.record
     ordered = sorted(audit.findings, key=_rank)
     lacking = [_lacking(finding, record) for finding in ordered]
-    wording = _Wording(record, settings.units)
+    wording = _Wording(record, settings)
     numbered = tuple(
         _finding_view(finding, number, needed, wording)
         for number, (finding, needed) in enumerate(zip(ordered, lacking, strict=True), start=1)
@@ -186,6 +189,7 @@ def view_of(audit: Audit, *, settings: Settings) -> View:
 
 
 _OUTCOMES = tuple(Outcome)
+_DECISIVE = (Outcome.FAIL, Outcome.NOT_VERIFIED)
 _SEVERITIES = tuple(Severity)
 
 
@@ -240,9 +244,10 @@ _NO_RULE = _RuleWords(None, (), ())
 class _Wording:
     """What findings are worded with; remembers what it has worded."""
 
-    def __init__(self, record: Record, units: Units | None) -> None:
+    def __init__(self, record: Record, settings: Settings) -> None:
         self.record = record
-        self.units = units
+        self.units = settings.units
+        self.for_data = settings.for_data
         self._rules: dict[int, _RuleWords] = {}
         self._readings: dict[int, Reading] = {}
 
@@ -270,7 +275,7 @@ class _Wording:
 
     def _reading(self, use: Used) -> Reading:
         if id(use) not in self._readings:
-            self._readings[id(use)] = _reading(use, self.record, self.units)
+            self._readings[id(use)] = _reading(use, self.record, self.units, exact=self.for_data)
         return self._readings[id(use)]
 
 
@@ -280,6 +285,7 @@ def _finding_view(
     rule, check = finding.rule, finding.check
     record, units = wording.record, wording.units
     said = wording.rule(rule)
+    whole = wording.for_data or finding.outcome in _DECISIVE
     aim = limit_words(check.aim, units) if check and check.aim else ""
     return FindingView(
         number=number,
@@ -304,7 +310,7 @@ def _finding_view(
         source=said.source,
         amended_by=said.amended_by,
         books=finding.books,
-        trace=wording.trace(finding.used),
+        trace=wording.trace(finding.used) if whole else (),
         origins=said.origins,
     )
 
@@ -321,17 +327,17 @@ def _steps(use: Used, units: Units | None) -> Iterator[Reading]:
             yield Reading(use.place, use.fact.full_name, text, COMPUTED, "", None)
 
 
-def _reading(use: Used, record: Record, units: Units | None) -> Reading:
+def _reading(use: Used, record: Record, units: Units | None, *, exact: bool) -> Reading:
     computed = bool(use.fact.formula)
     where = record.location(use.path)
-    exact = exact_si(use.value) if isinstance(use.value, Quantity) else None
+    si = exact_si(use.value) if exact and isinstance(use.value, Quantity) else None
     return Reading(
         place=use.place,
         fact=use.fact.full_name,
         text=reading_words(use, units),
         how=COMPUTED if computed else use.how.value if use.how else "",
         line="" if computed else f"{where.file}:{where.line}",
-        exact=MappingProxyType(exact) if exact is not None else None,
+        exact=MappingProxyType(si) if si is not None else None,
     )
 
 
