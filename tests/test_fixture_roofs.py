@@ -18,9 +18,11 @@ from ridgerule.audit.compile import plan_for
 from ridgerule.audit.evaluate import evaluate
 from ridgerule.audit.expressions import Derivation
 from ridgerule.audit.findings import Outcome
+from ridgerule.audit.subjects import subjects
+from ridgerule.cli.inputs import Asked, Auditor
 from ridgerule.documents import load_document
 from ridgerule.enclosures import high, low
-from ridgerule.facts import Element
+from ridgerule.facts import Element, FactRef
 from ridgerule.problems import Location
 from ridgerule.quantities import Quantity
 from ridgerule.record_reader import read_record
@@ -225,3 +227,23 @@ def test_the_working_leads_back_to_the_readings() -> None:
 def leaves(use: Used) -> list[Used]:
     """Return the readings that a value was made from."""
     return [leaf for via in use.via for leaf in leaves(via)] if use.via else [use]
+
+
+def test_the_roofs_exercise_every_computed_fact() -> None:
+    """Each computed fact of the engine and of the rulebooks has a value on one of the roofs."""
+    known: set[str] = set()
+    asked: set[str] = set()
+    for file in ("demo/harrow-lane.yaml", "turret/heron-turret.yaml", "four-slopes/weir-end.yaml"):
+        audit = Auditor(Asked()).audit(FIXTURES / file)
+        record = audit.record
+        hosts = [place for group in record.places.values() for place in group]
+        places = [record.roof, *hosts, *(s for host in hosts for s in host.stations)]
+        for fact in audit.plan.vocabulary.facts:
+            if fact.derivation is None:
+                continue
+            asked.add(fact.full_name)
+            own = [p for p in places if p.element is fact.element]
+            found = (subjects(record, place, FactRef(fact)).items[0] for place in own)
+            known |= {fact.full_name for subject in found if subject.value is not None}
+    assert len(asked) == 35
+    assert asked - known == set()

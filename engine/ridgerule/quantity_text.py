@@ -41,7 +41,8 @@ _PRINTS: dict[Units, dict[Dimension, tuple[_Print, ...]]] = {
     | {
         Dimension.LENGTH: (_Print(" in", NM_PER_INCH, 3),),
         Dimension.AREA: (
-            _Print(" ft²", NM_PER_FOOT**2, least=NM_PER_FOOT**2),
+            # Vents are rated in square inches, however many: floors and roofs start far above.
+            _Print(" ft²", NM_PER_FOOT**2, least=50 * NM_PER_FOOT**2),
             _Print(" in²", NM_PER_INCH**2),
         ),
         Dimension.TEMPERATURE: (_Print(" degF", Fraction(5, 9), 1, zero=32),),
@@ -106,7 +107,8 @@ def _one(amount: Exact, dimension: Dimension, units: Units) -> str:
     if scaled.denominator == 1:
         digits = decimal_text(scaled.numerator, style.exact_places)
         return digits.rstrip("0").rstrip(".") + _singular(style.ending, number)
-    if dimension is Dimension.SHARE and Fraction(amount).numerator == 1:
+    ratio = Fraction(amount)
+    if dimension is Dimension.SHARE and ratio.numerator == 1 and ratio.denominator % 50 == 0:
         return str(amount)  # 1/150, as the trade says a ventilation ratio
     return _rounded(amount, style)
 

@@ -69,9 +69,9 @@ def limit_words(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a
         case Table(by):
             return f"as the table by {_listed(map(str, by))} says"
         case AllOf(parts):
-            return _listed(limit_words(part, units) for part in parts)
+            return _listed(_apart(part, units) for part in parts)
         case AnyOf(parts):
-            return _either([limit_words(part, units) for part in parts])
+            return _either([_apart(part, units) for part in parts])
         case Not(AtMost(operand)):
             return f"over {_operand(operand, units)}"
         case Not(AtLeast(operand)):
@@ -97,6 +97,13 @@ def condition_words(condition: Limit, units: Units | None = None) -> str:
             return f"not ({condition_words(part, units)})"
         case _:
             return limit_words(condition, units)
+
+
+def _apart(part: Limit, units: Units | None) -> str:
+    """Return a limit inside another, in brackets where its own words hold "and" or "or"."""
+    words = limit_words(part, units)
+    joins = isinstance(part, (AllOf, AnyOf)) and len(part.parts) > 1
+    return f"({words})" if joins else words
 
 
 def _operand(operand: Operand, units: Units | None) -> str:

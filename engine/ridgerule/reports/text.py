@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from ridgerule.reports.grouping import OpenGroup, OpenPoint
     from ridgerule.reports.sourcing import BookView, FieldOrigin
-    from ridgerule.reports.view import FindingView, View
+    from ridgerule.reports.view import FindingView, Reading, View
 
 _COUNTED = MappingProxyType(
     {
@@ -142,7 +142,7 @@ def _block(finding: FindingView, view: View, page: Page) -> Iterator[Line]:
         ("found", finding.measured),
         ("must be", f"{finding.limit}{margin}"),
         ("note", finding.reason),
-        *(("working", step.text) for step in finding.trace if step.how == COMPUTED),
+        *(("working", _worked(step)) for step in finding.trace if step.how == COMPUTED),
         ("why", finding.why),
         ("remedy", finding.remedy),
         ("rule", finding.rule),
@@ -152,6 +152,12 @@ def _block(finding: FindingView, view: View, page: Page) -> Iterator[Line]:
         ("traced to", _traced(finding)),
     )
     yield from page.labelled(rows, at=_INDENT)
+
+
+def _worked(reading: Reading) -> str:
+    """Return a number of the working; a result says of which fact it is one."""
+    is_step = ": " in reading.text
+    return reading.text if is_step else f"{reading.fact} = {reading.text}".replace("= ≈", "≈")
 
 
 def _traced(finding: FindingView) -> str:
