@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, assert_never, cast
 from msgspec import Struct
 from msgspec.structs import replace
 
-from ridgerule.audit.judge import Setting, nearest_values, picked_row, tie_words
+from ridgerule.audit.judge import Setting, is_interval, nearest_values, picked_row, tie_words
 from ridgerule.audit.limits import nodes
 from ridgerule.audit.subjects import ANYTHING, Evidence, Subject, subjects, value_text
 from ridgerule.audit.truth import Missing, Used
@@ -280,8 +280,18 @@ def _reckoned(
     except ValueError as impossible:
         return _cannot(setting, str(impossible), Subject(None, (), inputs_used))
     if reckoned is None:
-        return _cannot(setting, "the readings leave it open", Subject(None, (), inputs_used))
+        return _cannot(setting, _left_open(inputs_used), Subject(None, (), inputs_used))
     return Subject(reckoned.value, (), inputs_used, reckoned.steps)
+
+
+def _left_open(used: Sequence[Used]) -> str:
+    """Return which inputs are only known to lie between two values, and leave a result open."""
+    wide = [
+        f"{use.fact.full_name} may be {use.text}"
+        for use in used
+        if isinstance(use.value, Quantity) and is_interval(use.value.amount)
+    ]
+    return f"{' and '.join(wide)}; measure it" if wide else "the readings leave it open"
 
 
 def _cannot(setting: Setting, reason: str, found: Subject) -> Subject:

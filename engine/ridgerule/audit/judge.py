@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
     from ridgerule.record import Place, Record
 
+DISAGREE = "they disagree"
+"""How the reason begins where several ways to know a value give different ones."""
 TOO_CLOSE = "too close to the limit to compute"
 _FINEST = 1 << 64
 """An enclosure of one irrational number is narrower than this part of its size."""
@@ -271,9 +273,9 @@ def _agreed(setting: Setting, facts: tuple[FactRef, ...], subject: Subject) -> J
     if agree.truth is None:
         return Judgement(None, None, agree.missing, _all_used((subject, *ways)))
     said = ", ".join(f"{value_text(v)} by {f}" for v, f in zip(values, facts, strict=True) if v)
-    lack = Missing(setting.place.label, None, f"they disagree: {said}", setting.place.path)
+    lack = Missing(setting.place.label, None, f"{DISAGREE}: {said}", setting.place.path)
     used = _all_used((subject, *ways))
-    return Judgement(None, None, (lack,), used, f"they disagree: {said}")
+    return Judgement(None, None, (lack,), used, f"{DISAGREE}: {said}")
 
 
 def _all_used(found: Sequence[Subject]) -> tuple[Used, ...]:

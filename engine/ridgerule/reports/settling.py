@@ -9,6 +9,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from ridgerule.audit.expressions import readings_behind
+from ridgerule.audit.judge import DISAGREE
+from ridgerule.audit.limits import AgreedBy, nodes
 from ridgerule.facts import Element, Fact, How
 from ridgerule.quantities import Dimension
 from ridgerule.record import LEFT_BLANK, NOT_RECORDED, UNKNOWN_WORDS
@@ -107,7 +109,7 @@ def _recorded(lack: Missing) -> tuple[Missing, ...]:
 def _need(finding: Finding, lack: Missing, record: Record) -> Need:
     fact = lack.fact
     if fact is None:
-        return _by_reason(lack)
+        return _by_remedy(finding, lack) if _ways_disagree(finding, lack) else _by_reason(lack)
     if lack.reason in _UNREAD:
         accepted = _accepted(finding) if _is_judged(finding, fact) else ""
         return _reading(lack, fact, accepted=accepted)
@@ -117,6 +119,19 @@ def _need(finding: Finding, lack: Missing, record: Record) -> Need:
         act = f"Read {_words(fact)} at more stations"
         return Need(act, *_where(lack, fact), fact.measure, fact.tool, finding.reason)
     return _by_reason(lack)
+
+
+def _ways_disagree(finding: Finding, lack: Missing) -> bool:
+    """Tell whether a rule's several ways to know a value gave different ones."""
+    limit = finding.check.limit if finding.check else None
+    has_ways = any(isinstance(node, AgreedBy) for node in nodes(limit))
+    return has_ways and lack.reason.startswith(DISAGREE)
+
+
+def _by_remedy(finding: Finding, lack: Missing) -> Need:
+    """Return a need that no reading of this record settles, only what the rule's remedy says."""
+    remedy = finding.rule.text("remedy").rstrip(".") if finding.rule else ""
+    return Need(remedy, lack.place, "at", "", "", lack.reason)
 
 
 def _by_reason(lack: Missing) -> Need:
