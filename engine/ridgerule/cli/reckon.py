@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ridgerule.cli import reckon_angles, reckon_cap, reckon_counts, reckon_site
+from ridgerule.cli import reckon_angles, reckon_cap, reckon_counts, reckon_site, reckon_takeoff
 from ridgerule.cli.exits import Exit
 from ridgerule.cli.outputs import put, terminal
 from ridgerule.cli.reckon_input import ManyAfterOne, Typed
@@ -302,6 +302,28 @@ def caps(  # noqa: PLR0913 - one parameter an option
     """Caps of one profile that the lines need, and whether enough came."""
     asked = reckon_counts.CapsAsked(lengths, exposure, starts, mitres, waste, bundle, delivered)
     _run(lambda typed: reckon_counts.caps(typed, asked), "caps", form, units)
+
+
+@app.command(
+    cls=ManyAfterOne,
+    epilog='Example: ridgerule reckon takeoff --line "H1, 120 deg, 18 ft 4 in, 1" '
+    '--line "R1, 160 deg, 22 ft" --exposure "8 in" --waste "5 %" --came "bundle 1, 120 deg, 20"',
+)
+def takeoff(  # noqa: PLR0913 - one parameter an option
+    *,
+    line: Annotated[
+        Many,
+        _flag("--line", "Name, profile, length; then starts and mitres, if any.", "LINE..."),
+    ] = None,
+    exposure: Annotated[One, _flag("--exposure", "Cap butt to cap butt.", "LENGTH")] = None,
+    waste: Annotated[One, _flag("--waste", "Waste, as a share of the pieces.", "SHARE")] = None,
+    came: Annotated[Many, _flag("--came", "Each bundle: name, profile, caps.", "BUNDLE...")] = None,
+    form: FormatOption = SheetFormat.TEXT,
+    units: UnitsOption = None,
+) -> None:
+    """Caps of every profile, what came short, over or wrong, and the line each belongs on."""
+    asked = reckon_takeoff.TakeoffAsked(line, exposure, waste, came)
+    _run(lambda typed: reckon_takeoff.takeoff(typed, asked), "takeoff", form, units)
 
 
 @app.command(epilog='Example: ridgerule reckon tape --length "18 ft" --class II')
