@@ -61,7 +61,8 @@ def _results(text: str) -> dict[str, str]:
 def test_every_command_has_an_example() -> None:
     """The list of commands is the one held here, and each shows an example of itself."""
     assert list(EXAMPLES) == [
-        "angle", "cap", "hip", "slope", "fastening", "ventilation", "movement", "caps", "takeoff", "tape",
+        "angle", "cap", "hip", "slope", "fastening", "ventilation", "movement",
+        "caps", "takeoff", "tape",
         "sample",
     ]  # fmt: skip
     assert all(words[:3] == ["ridgerule", "reckon", name] for name, words in EXAMPLES.items())
