@@ -76,18 +76,17 @@ def with_derived(
 ) -> tuple[Vocabulary, list[Problem]]:
     """Return the vocabulary with the computed facts, each after those it is computed from."""
     problems: list[Problem] = []
-    waiting = _distinct(entries, vocabulary, problems)
+    waiting = {entry.name: entry for entry in _distinct(entries, vocabulary, problems)}
+    named = {name: entry.named() for name, entry in waiting.items()}
     while waiting:
-        names = {entry.name for entry in waiting}
-        ready = [entry for entry in waiting if not entry.named() & names]
+        ready = [entry for name, entry in waiting.items() if not named[name] & waiting.keys()]
         if not ready:
-            problems.extend(_circle(waiting))
+            problems.extend(_circle(list(waiting.values())))
             break
+        facts = [_Reader(entry, vocabulary, problems).fact() for entry in ready]
+        vocabulary = vocabulary.extended(fact for fact in facts if fact is not None)
         for entry in ready:
-            fact = _Reader(entry, vocabulary, problems).fact()
-            if fact is not None:
-                vocabulary = vocabulary.extended([fact])
-        waiting = [entry for entry in waiting if entry not in ready]
+            del waiting[entry.name]
     return vocabulary, problems
 
 

@@ -233,12 +233,30 @@ def _lacking(finding: Finding, record: Record) -> tuple[Need, ...]:
 class _RuleWords(Struct, frozen=True):
     """What is said of a rule wherever it was asked; worded once, for all its findings."""
 
-    source: SourceView | None
-    amended_by: tuple[AmendedBy, ...]
-    origins: tuple[FieldOrigin, ...]
+    full_id: str = ""
+    title: str = ""
+    severity: Severity | None = None
+    why: str = ""
+    remedy: str = ""
+    source: SourceView | None = None
+    amended_by: tuple[AmendedBy, ...] = ()
+    origins: tuple[FieldOrigin, ...] = ()
 
 
-_NO_RULE = _RuleWords(None, (), ())
+_NO_RULE = _RuleWords()
+
+
+def _rule_words(rule: Rule) -> _RuleWords:
+    return _RuleWords(
+        full_id=rule.full_id,
+        title=rule.text("title"),
+        severity=rule.severity,
+        why=rule.text("why"),
+        remedy=rule.text("remedy"),
+        source=source_view(rule.source),
+        amended_by=amendments(rule),
+        origins=field_origins(rule),
+    )
 
 
 class _Wording:
@@ -256,8 +274,7 @@ class _Wording:
         if rule is None:
             return _NO_RULE
         if id(rule) not in self._rules:
-            words = _RuleWords(source_view(rule.source), amendments(rule), field_origins(rule))
-            self._rules[id(rule)] = words
+            self._rules[id(rule)] = _rule_words(rule)
         return self._rules[id(rule)]
 
     def readings(self, uses: Iterable[Used]) -> tuple[Reading, ...]:
@@ -289,24 +306,24 @@ def _finding_view(
     aim = limit_words(check.aim, units) if check and check.aim else ""
     return FindingView(
         number=number,
-        rule=rule.full_id if rule else f"record#{'-'.join(finding.about.split())}",
-        title=rule.text("title") if rule else f"The record is complete: {finding.about}",
+        rule=said.full_id or f"record#{'-'.join(finding.about.split())}",
+        title=said.title if rule else f"The record is complete: {finding.about}",
         outcome=finding.outcome,
-        severity=rule.severity if rule else None,
+        severity=said.severity,
         place=finding.place.label,
         element=finding.element.value,
         path=_pointer(finding.place.path),
         readings=wording.readings(finding.measured),
-        measured=measured_words(finding, units),
-        value=value_words(finding, units),
+        measured=measured_words(finding, units) if finding.measured else "",
+        value=value_words(finding, units) if finding.value else "",
         limit=limit_here(finding, record, units),
         aim=aim,
         remark=f"aim missed: {aim}" if finding.remark else "",
         margin=_margin(finding, record, units),
         reason=finding.reason,
         what_to_do="; ".join(need.sentence for need in needed),
-        why=rule.text("why") if rule else "",
-        remedy=rule.text("remedy") if rule else "",
+        why=said.why,
+        remedy=said.remedy,
         source=said.source,
         amended_by=said.amended_by,
         books=finding.books,
