@@ -302,6 +302,8 @@ def _finding_view(
     rule, check = finding.rule, finding.check
     record, units = wording.record, wording.units
     said = wording.rule(rule)
+    if finding.outcome is Outcome.NOT_APPLICABLE and not wording.for_data:
+        return _apart(finding, number, said)
     whole = wording.for_data or finding.outcome in _DECISIVE
     aim = limit_words(check.aim, units) if check and check.aim else ""
     return FindingView(
@@ -328,6 +330,36 @@ def _finding_view(
         amended_by=said.amended_by,
         books=finding.books,
         trace=wording.trace(finding.used) if whole else (),
+        origins=said.origins,
+    )
+
+
+def _apart(finding: Finding, number: int, said: _RuleWords) -> FindingView:
+    """Return what a page for people says of a rule that does not apply: where, and why not."""
+    return FindingView(
+        number=number,
+        rule=said.full_id,
+        title=said.title,
+        outcome=finding.outcome,
+        severity=said.severity,
+        place=finding.place.label,
+        element=finding.element.value,
+        path="",
+        readings=(),
+        measured="",
+        value="",
+        limit="",
+        aim="",
+        remark="",
+        margin=None,
+        reason=finding.reason,
+        what_to_do="",
+        why="",
+        remedy="",
+        source=said.source,
+        amended_by=said.amended_by,
+        books=finding.books,
+        trace=(),
         origins=said.origins,
     )
 
