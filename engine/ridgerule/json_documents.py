@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from ridgerule.plain_data import MOST_DEPTH, MOST_NODES, ReadingStopped, character, whole_or_text
 
@@ -111,8 +112,7 @@ def _refuse_syntax(sheet: Sheet, error: json.JSONDecodeError) -> None:
     )
 
 
-@dataclass(slots=True)
-class _Open:
+class _Open(Struct):
     """A list or mapping whose closing bracket is still to come."""
 
     path: Path

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from typing import TypeAlias
+
+from msgspec import Struct
 
 from ridgerule.problems import Location, Problem, shown
 
@@ -34,15 +35,14 @@ class ReadingStopped(Exception):  # noqa: N818 - says what happened; caught in `
     """The text can't be read any further; the sheet holds the problem that says why."""
 
 
-@dataclass(slots=True)
-class Sheet:
+class Sheet(Struct):
     """The text being read, and what has been noted about it so far."""
 
     name: str
     text: str
-    problems: list[Problem] = field(default_factory=list)
-    positions: dict[Path, Place] = field(default_factory=dict)
-    keys: dict[Path, Place] = field(default_factory=dict)
+    problems: list[Problem] = []
+    positions: dict[Path, Place] = {}
+    keys: dict[Path, Place] = {}
 
     def place(self, index: int) -> Place:
         """Return line and column of the character at `index`."""

@@ -8,10 +8,10 @@ means is settled here, since its YAML 1.1 rules read `on`, `12:30` and `0123` od
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeAlias
 
 import yaml
+from msgspec import Struct
 from yaml.events import (
     AliasEvent,
     DocumentStartEvent,
@@ -94,8 +94,7 @@ def _lines_with(text: str, char: str) -> frozenset[int]:
     return frozenset(i for i, line in enumerate(_lines(text)) if char in line)
 
 
-@dataclass(slots=True)
-class _Open:
+class _Open(Struct):
     """A list or mapping whose end is still to come."""
 
     inside: list[Data] | dict[str, Data]
@@ -109,15 +108,14 @@ class _Open:
     key_end: int = 0
 
 
-@dataclass(slots=True)
-class _Builder:
+class _Builder(Struct):
     """Builds data from events, with a stack of its own so that depth costs no recursion."""
 
     sheet: Sheet
     commented: frozenset[int]
     """The lines, counted from 0, that have a `#` in them: only there can a comment begin."""
     root: Data = None
-    opened: list[_Open] = field(default_factory=list)
+    opened: list[_Open] = []
     documents: int = 0
     has_comment_in_flow: bool = False
 

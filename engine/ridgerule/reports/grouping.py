@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -43,14 +42,13 @@ class OpenGroup(Struct, frozen=True):
     rules: tuple[OpenRule, ...]
 
 
-@dataclass(slots=True)
-class _Gathered:
+class _Gathered(Struct):
     """What is found for one rule in one group, before findings at one place are put together."""
 
     view: FindingView
-    lacks: dict[int, list[Need]] = field(default_factory=dict)
-    others: dict[int, int] = field(default_factory=dict)
-    views: dict[int, FindingView] = field(default_factory=dict)
+    lacks: dict[int, list[Need]] = {}
+    others: dict[int, int] = {}
+    views: dict[int, FindingView] = {}
 
 
 def open_groups(
