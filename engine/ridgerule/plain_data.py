@@ -146,3 +146,18 @@ def whole_or_text(text: str) -> int | str:
         digits = len(text) - text.startswith("-")
         return int(text) if digits <= MOST_DIGITS else text
     return text
+
+
+def mapping_in(data: Data) -> dict[str, Data]:
+    """Return a mapping as it is, an empty one for anything else: the schema tells of that."""
+    return data if isinstance(data, dict) else {}
+
+
+def items_in(data: Data) -> list[Data]:
+    """Return a list as it is, an empty one for anything else: the schema tells of that."""
+    return data if isinstance(data, list) else []
+
+
+def words_in(data: Data) -> str:
+    """Return text or a whole number as text, an empty one for anything else."""
+    return str(data) if isinstance(data, (str, int)) and not isinstance(data, bool) else ""

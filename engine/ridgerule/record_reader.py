@@ -21,6 +21,7 @@ from ridgerule.facts import (
     out_of_range,
     read_value,
 )
+from ridgerule.plain_data import items_in, mapping_in, words_in
 from ridgerule.problems import (
     InputRejected,
     Location,
@@ -84,19 +85,7 @@ def record_of(document: Document, vocabulary: Vocabulary) -> Record:
 def rulebooks_named(document: Document) -> tuple[str, ...]:
     """Return the rulebooks that a record lists, before its facts can be read."""
     data = document.data if isinstance(document.data, dict) else {}
-    return tuple(name for name in _items(data.get("rulebooks")) if isinstance(name, str))
-
-
-def _mapping(data: Data) -> dict[str, Data]:
-    return data if isinstance(data, dict) else {}
-
-
-def _items(data: Data) -> list[Data]:
-    return data if isinstance(data, list) else []
-
-
-def _words(data: Data) -> str:
-    return str(data) if isinstance(data, (str, int)) and not isinstance(data, bool) else ""
+    return tuple(name for name in items_in(data.get("rulebooks")) if isinstance(name, str))
 
 
 def _spot(at: Quantity | None, written: str) -> str:
@@ -118,65 +107,67 @@ class _Reader:
     def __init__(self, document: Document, vocabulary: Vocabulary) -> None:
         self.document = document
         self.vocabulary = vocabulary
-        self.data = _mapping(document.data)
+        self.data = mapping_in(document.data)
         self.problems: list[Problem] = []
-        self.plane_ids = tuple(_mapping(self.data.get("planes")))
-        self.line_ids = tuple(_mapping(self.data.get("lines")))
+        self.plane_ids = tuple(mapping_in(self.data.get("planes")))
+        self.line_ids = tuple(mapping_in(self.data.get("lines")))
 
     def record(self) -> Record:
         places = {element: self.section(element) for element in SECTIONS}
         roof = self.roof()
         by_id = {(place.element, place.id): place for group in places.values() for place in group}
-        inspection = _mapping(self.data.get("inspection"))
-        books = _items(self.data.get("rulebooks"))
+        inspection = mapping_in(self.data.get("inspection"))
+        books = items_in(self.data.get("rulebooks"))
         return Record(
             document=self.document,
             roof=roof,
             places=MappingProxyType(places),
             complete=self.complete(places),
             apart=self.apart(),
-            rulebooks=tuple(_words(name) for name in books),
+            rulebooks=tuple(words_in(name) for name in books),
             rulebook_paths=tuple(("rulebooks", i) for i in range(len(books))),
             instruments=self.instruments(),
-            inspection=MappingProxyType({k: _words(v) for k, v in inspection.items() if _words(v)}),
-            name=_words(_mapping(self.data.get("roof")).get("name")),
+            inspection=MappingProxyType(
+                {k: words_in(v) for k, v in inspection.items() if words_in(v)}
+            ),
+            name=words_in(mapping_in(self.data.get("roof")).get("name")),
             by_id=MappingProxyType(by_id),
         )
 
     def roof(self) -> Place:
-        data = _mapping(self.data.get("roof"))
+        data = mapping_in(self.data.get("roof"))
         readings = dict(self.readings(Element.ROOF, data, ("roof",), ()))
         for fact in self.vocabulary.by_element[Element.ROOF].values():
-            section = _mapping(self.data.get(fact.section)) if fact.section else {}
+            section = mapping_in(self.data.get(fact.section)) if fact.section else {}
             if fact.key in section:
                 path = (fact.section, fact.key)
                 readings[fact.name] = self.sides(fact, section[fact.key], path, ())
         return Place(
             Element.ROOF,
-            _words(data.get("id")),
+            words_in(data.get("id")),
             "roof",
             ("roof",),
             MappingProxyType(readings),
             photos=_photos(data.get("photo")),
-            note=_words(data.get("note")),
+            note=words_in(data.get("note")),
         )
 
     def section(self, element: Element) -> tuple[Place, ...]:
         name = SECTIONS[element]
-        found = _mapping(self.data.get(name)).items()
-        return tuple(self.place(element, id_, _mapping(data), (name, id_)) for id_, data in found)
+        found = mapping_in(self.data.get(name)).items()
+        return tuple(self.place(element, id_, mapping_in(data), (name, id_)) for id_, data in found)
 
     def place(self, element: Element, id_: str, data: dict[str, Data], path: Path) -> Place:
         planes, lines = self.touched(element, data, path)
         readings = MappingProxyType(dict(self.readings(element, data, path, self.sides_of(planes))))
         place = Place(
             element, id_, f"{element} {id_}", path, readings, planes, lines,
-            photos=_photos(data.get("photo")), note=_words(data.get("note")),
+            photos=_photos(data.get("photo")), note=words_in(data.get("note")),
         )  # fmt: skip
         label = f"{place.kind or element} {id_}"
         stations = tuple(
-            self.station(_mapping(item), (*path, "stations", i), label, place, i)
-            for i, item in enumerate(_items(data.get("stations")))
+            self.station(mapping_in(item), (*path, "stations", i), label, place, i)
+            for i, item in enumerate(items_in(data.get("stations")))
         )
         return Place(
             element, id_, label, path, readings, planes, lines, stations,
@@ -208,7 +199,7 @@ class _Reader:
         self, data: dict[str, Data], path: Path, label: str, host: Place, index: int
     ) -> Place:
         at = self.position(data.get("at"), (*path, "at"), host.element)
-        written = at.text if at else _words(data.get("at"))
+        written = at.text if at else words_in(data.get("at"))
         named = not unknown_reason(written)
         sides = self.sides_of(host.planes)
         return Place(
@@ -224,7 +215,7 @@ class _Reader:
             spot=_spot(at, written) if named else "",
             only=self.only(data, path),
             photos=_photos(data.get("photo")),
-            note=_words(data.get("note")),
+            note=words_in(data.get("note")),
         )
 
     def sides_of(self, planes: tuple[str, ...] | None) -> tuple[str, ...]:
@@ -246,7 +237,7 @@ class _Reader:
         if not isinstance(data.get("only"), list):
             return None
         known = self.vocabulary.by_element[Element.STATION]
-        names = [_words(name) for name in _items(data["only"])]
+        names = [words_in(name) for name in items_in(data["only"])]
         for i, name in enumerate(names):
             if name not in known:
                 mistake = Mistake("a station fact", f"`{shown(name)}`", suggestion(name, known))
@@ -281,7 +272,7 @@ class _Reader:
             listed = [(item, (*path, key, i)) for i, item in enumerate(raw)]
         names = []
         for item, where in listed:
-            name = _words(item)
+            name = words_in(item)
             if name in known:
                 names.append(name)
             elif name:
@@ -369,10 +360,10 @@ class _Reader:
                 )
                 self.tell_key((*path, key), told)
         value, unknown = self.value(fact, raw.get("value"), (*path, "value"))
-        how = _words(raw.get("how"))
+        how = words_in(raw.get("how"))
         repeats = (
             self.value(fact, item, (*path, "repeats", i))[0]
-            for i, item in enumerate(_items(raw.get("repeats")))
+            for i, item in enumerate(items_in(raw.get("repeats")))
         )
         return Reading(
             value=value,
@@ -380,10 +371,10 @@ class _Reader:
             unknown=unknown if "value" in raw else NOT_RECORDED,
             how=How(how) if how in frozenset(How) else None,
             side=side,
-            tool=_words(raw.get("with")),
-            by=_words(raw.get("by")),
-            when=_words(raw.get("when")),
-            note=_words(raw.get("note")),
+            tool=words_in(raw.get("with")),
+            by=words_in(raw.get("by")),
+            when=words_in(raw.get("when")),
+            note=words_in(raw.get("note")),
             photos=_photos(raw.get("photo")),
             repeats=tuple(value for value in repeats if value is not None),
         )
@@ -404,7 +395,7 @@ class _Reader:
         self, places: Mapping[Element, tuple[Place, ...]]
     ) -> Mapping[Element | LineKind, str]:
         said: dict[Element | LineKind, str] = {}
-        for key, raw in _mapping(self.data.get("complete")).items():
+        for key, raw in mapping_in(self.data.get("complete")).items():
             kind = COMPLETE_KEYS.get(key)
             if kind is None or raw not in ("all", "none"):
                 continue
@@ -421,7 +412,7 @@ class _Reader:
         return MappingProxyType(said)
 
     def apart(self) -> frozenset[frozenset[str]]:
-        pairs = _items(_mapping(self.data.get("complete")).get("apart"))
+        pairs = items_in(mapping_in(self.data.get("complete")).get("apart"))
         found = set()
         for i, raw in enumerate(pairs):
             names = self.named(
@@ -435,13 +426,13 @@ class _Reader:
 
     def instruments(self) -> Mapping[str, Instrument]:
         found = {}
-        for name, raw in _mapping(self.data.get("instruments")).items():
-            data, path = _mapping(raw), ("instruments", name)
+        for name, raw in mapping_in(self.data.get("instruments")).items():
+            data, path = mapping_in(raw), ("instruments", name)
             found[name] = Instrument(
                 name,
                 self.resolution(data, path, "graduation"),
                 self.resolution(data, path, "expanded_uncertainty"),
-                _words(data.get("note")),
+                words_in(data.get("note")),
             )
         return MappingProxyType(found)
 

@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from ridgerule.enclosures import compare
 from ridgerule.facts import Element, Fact, Host, How, Plain, read_date, value_range
+from ridgerule.plain_data import items_in, mapping_in, words_in
 from ridgerule.problems import InputRejected, Location, Problem, shown, suggestion
 from ridgerule.quantities import Dimension, Mistake, read
 from ridgerule.schemas import check
@@ -211,18 +212,6 @@ def read_rulebook(document: Document) -> Rulebook:
     return book
 
 
-def _mapping(data: Data) -> dict[str, Data]:
-    return data if isinstance(data, dict) else {}
-
-
-def _items(data: Data) -> list[Data]:
-    return data if isinstance(data, list) else []
-
-
-def _words(data: Data) -> str:
-    return str(data) if isinstance(data, (str, int)) and not isinstance(data, bool) else ""
-
-
 def _member(kind: type[_Kind], data: Data) -> _Kind | None:
     """Return the member of a closed list that `data` names; the schema tells of any other."""
     return next((member for member in kind if member.value == data), None)
@@ -235,18 +224,18 @@ class _Reader:
         self.document = document
         self.data = data
         self.problems: list[Problem] = []
-        self.id = _words(data.get("rulebook"))
-        self.edition = _words(data.get("edition"))
+        self.id = words_in(data.get("rulebook"))
+        self.edition = words_in(data.get("edition"))
         self.name = f"{self.id}@{self.edition}"
         self.sources = {
-            name: self.source(_mapping(raw), ("sources", name))
-            for name, raw in _mapping(data.get("sources")).items()
+            name: self.source(mapping_in(raw), ("sources", name))
+            for name, raw in mapping_in(data.get("sources")).items()
         }
 
     def rulebook(self) -> Rulebook:
         based_on = tuple(
-            (_words(name), self.document.location(("based_on", i)))
-            for i, name in enumerate(_items(self.data.get("based_on")))
+            (words_in(name), self.document.location(("based_on", i)))
+            for i, name in enumerate(items_in(self.data.get("based_on")))
         )
         in_force_by = _member(DateKind, self.data.get("in_force_by"))
         if self.data.get("in_force") and not in_force_by:
@@ -255,19 +244,19 @@ class _Reader:
         return Rulebook(
             id=self.id,
             edition=self.edition,
-            title=_words(self.data.get("title")),
+            title=words_in(self.data.get("title")),
             document=self.document,
             based_on=based_on,
             scope=self.field(("scope",)),
             in_force=self.in_force(),
             in_force_by=in_force_by,
-            authority=_words(self.data.get("authority")),
+            authority=words_in(self.data.get("authority")),
             facts=tuple(self.facts()),
             derive=tuple(self.derived()),
             rules=tuple(self.rules()),
             changes=(*self.changes("amendments"), *self.changes("withdrawals")),
             coverages=tuple(self.coverages()),
-            note=_words(self.data.get("note")),
+            note=words_in(self.data.get("note")),
         )
 
     def field(self, path: Path) -> Field | None:
@@ -285,10 +274,10 @@ class _Reader:
     def source(self, raw: dict[str, Data], path: Path) -> Source:
         source = Source(
             basis=_member(Basis, raw.get("basis")) or Basis.FIRM_POLICY,
-            document=_words(raw.get("document")),
-            edition=_words(raw.get("edition")),
-            section=_words(raw.get("section")),
-            note=_words(raw.get("note")),
+            document=words_in(raw.get("document")),
+            edition=words_in(raw.get("edition")),
+            section=words_in(raw.get("section")),
+            note=words_in(raw.get("note")),
             recalled=raw.get("recalled") is True,
         )
         if source.basis is Basis.PUBLISHED and not (source.document and source.edition):
@@ -299,7 +288,7 @@ class _Reader:
         return source
 
     def sourced(self, raw: Data, path: Path) -> Source:
-        name = _words(raw)
+        name = words_in(raw)
         if name in self.sources:
             return self.sources[name]
         advice = suggestion(name, self.sources) or "add it under `sources:`"
@@ -308,7 +297,7 @@ class _Reader:
         return Source(Basis.FIRM_POLICY)
 
     def in_force(self) -> InForce:
-        raw = _mapping(self.data.get("in_force"))
+        raw = mapping_in(self.data.get("in_force"))
         days = {}
         for key in ("from", "to"):
             found = read_date(raw[key]) if key in raw else None
@@ -323,9 +312,9 @@ class _Reader:
 
     def rules(self) -> Iterator[Rule]:
         seen: dict[str, Location] = {}
-        for i, raw in enumerate(_items(self.data.get("rules"))):
-            data, path = _mapping(raw), ("rules", i)
-            id_ = _words(data.get("id"))
+        for i, raw in enumerate(items_in(self.data.get("rules"))):
+            data, path = mapping_in(raw), ("rules", i)
+            id_ = words_in(data.get("id"))
             where = self.document.location((*path, "id"))
             if id_ in seen:
                 self.tell((*path, "id"), "an id of its own", f"`{id_}` again", f"see {seen[id_]}")
@@ -350,42 +339,42 @@ class _Reader:
         )
 
     def changes(self, section: str) -> Iterator[Change]:
-        for i, raw in enumerate(_items(self.data.get(section))):
-            data, path = _mapping(raw), (section, i)
+        for i, raw in enumerate(items_in(self.data.get(section))):
+            data, path = mapping_in(raw), (section, i)
             yield Change(
-                rule=_words(data.get("rule")),
+                rule=words_in(data.get("rule")),
                 fields=self.rule_fields(data, path, CHANGEABLE),
-                reason=_words(data.get("reason")),
+                reason=words_in(data.get("reason")),
                 source=self.sourced(data.get("source"), (*path, "source")),
                 book=self.name,
                 location=self.document.location((*path, "rule")),
                 withdraws=section == "withdrawals",
-                permitted_by=_words(data.get("permitted_by")),
+                permitted_by=words_in(data.get("permitted_by")),
             )
 
     def coverages(self) -> Iterator[Coverage]:
         seen: dict[str, Location] = {}
-        for i, raw in enumerate(_items(self.data.get("coverages"))):
-            data = _mapping(raw)
+        for i, raw in enumerate(items_in(self.data.get("coverages"))):
+            data = mapping_in(raw)
             conditions = self.field(("coverages", i, "conditions"))
             if conditions is None:
                 continue  # the schema has said so
-            id_, where = _words(data.get("id")), ("coverages", i, "id")
+            id_, where = words_in(data.get("id")), ("coverages", i, "id")
             if id_ in seen:
                 self.tell(where, "an id of its own", f"`{id_}` again", f"see {seen[id_]}")
             seen.setdefault(id_, self.document.location(where))
             allowed = data.get("isolated_allowed")
             yield Coverage(
                 id=id_,
-                title=_words(data.get("title")),
+                title=words_in(data.get("title")),
                 conditions=conditions,
-                evidence=_words(data.get("evidence")),
+                evidence=words_in(data.get("evidence")),
                 isolated_allowed=allowed if isinstance(allowed, int) else 0,
             )
 
     def facts(self) -> Iterator[Fact]:
-        for name, raw in _mapping(self.data.get("facts")).items():
-            data, path = _mapping(raw), ("facts", name)
+        for name, raw in mapping_in(self.data.get("facts")).items():
+            data, path = mapping_in(raw), ("facts", name)
             dimension = _member(Dimension, data.get("dimension")) or _member(
                 Plain, data.get("dimension")
             )
@@ -396,10 +385,10 @@ class _Reader:
                 element=element,
                 name=name.partition(".")[2],
                 dimension=dimension,
-                measure=_words(data.get("measure")),
-                ask=_words(data.get("ask")),
-                tool=_words(data.get("tool")),
-                choices=tuple(_words(choice) for choice in _items(data.get("choices"))),
+                measure=words_in(data.get("measure")),
+                ask=words_in(data.get("ask")),
+                tool=words_in(data.get("tool")),
+                choices=tuple(words_in(choice) for choice in items_in(data.get("choices"))),
                 per_side=data.get("per_side") is True,
                 host=_member(Host, data.get("on")) or Host.EITHER,
                 short_form=How.MEASURED if isinstance(dimension, Dimension) else How.SEEN,
@@ -411,7 +400,7 @@ class _Reader:
         """Return `fact` with the range its declaration gives; lengths can't be below nothing."""
         said: dict[str, str] = {}
         for key in ("least", "greatest"):
-            text = _words(data.get(key))
+            text = words_in(data.get(key))
             if not text:
                 continue
             if not isinstance(fact.dimension, Dimension):
@@ -432,7 +421,7 @@ class _Reader:
         return replace(fact, least=least, greatest=greatest)
 
     def derived(self) -> Iterator[tuple[str, Field]]:
-        for name in _mapping(self.data.get("derive")):
+        for name in mapping_in(self.data.get("derive")):
             field = self.field(("derive", name))
             if field is not None:
                 yield name, field
