@@ -1,0 +1,1 @@
+"""Rulebooks held against themselves: strictness, edges, cases, and what changed between two."""
