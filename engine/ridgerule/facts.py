@@ -122,6 +122,8 @@ class Fact:
     choices: tuple[str, ...] = ()
     least: Quantity | None = None
     greatest: Quantity | None = None
+    graduation: Quantity | None = None
+    """The smallest change that its instrument shows; None for the usual one of its dimension."""
     per_side: bool = False
     host: Host = Host.EITHER
     short_form: How = How.MEASURED

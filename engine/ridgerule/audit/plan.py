@@ -74,6 +74,8 @@ class Edition(Struct, frozen=True):
 
     adapted: Adapted
     checks: tuple[Check, ...]
+    vocabulary: Vocabulary
+    """The facts it is read with, its own computed ones among them."""
 
     @property
     def book(self) -> Rulebook:
