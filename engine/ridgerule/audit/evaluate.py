@@ -17,6 +17,7 @@ from ridgerule.audit.findings import Audit, BookAudit, Finding, Outcome, count, 
 from ridgerule.audit.judge import Setting, holds
 from ridgerule.audit.limits import AllOf, Holds, Limit
 from ridgerule.audit.scopes import Scopes
+from ridgerule.audit.together import conflicts, limits_together
 from ridgerule.audit.truth import Missing
 from ridgerule.audit.words import limit_words
 
@@ -40,6 +41,8 @@ def evaluate(plan: Plan, record: Record) -> Audit:
         findings.extend(_asked(asking_of(check, record, books=books), gate, scopes))
     findings.extend(_withdrawn(in_use, scopes))
     findings.extend(_doubted(in_use, scopes))
+    together = limits_together(findings, record)
+    findings.extend(conflicts(together))
     findings.extend(open_points(in_use, scopes))
     kept = tuple(findings)
     return Audit(
@@ -49,6 +52,7 @@ def evaluate(plan: Plan, record: Record) -> Audit:
         outcome=outcome_of(kept),
         counts=MappingProxyType(count(kept)),
         books=tuple(_book_audit(used, kept) for used in in_use),
+        together=together,
     )
 
 

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from ridgerule.audit.plan import Check, Edition, Plan
+    from ridgerule.audit.together import Together
     from ridgerule.audit.truth import Missing, Used
     from ridgerule.facts import Element
     from ridgerule.quantities import Quantity
@@ -26,6 +27,10 @@ class Outcome(StrEnum):
     NOT_VERIFIED = "not verified"
     PASS = "pass"  # noqa: S105 - an outcome
     NOT_APPLICABLE = "not applicable"
+
+
+CONFLICT = "limits that can be met together"
+"""What an open point of rulebooks is about that no value can meet together."""
 
 
 class Finding(Struct, frozen=True):
@@ -52,7 +57,7 @@ class Finding(Struct, frozen=True):
     books: tuple[str, ...] = ()
     """The rulebooks, as `id@edition`, that this finding counts in."""
     about: str = ""
-    """What an open point of the record itself is about."""
+    """What an open point of the record itself, or of its rulebooks, is about."""
 
     @property
     def element(self) -> Element:
@@ -79,6 +84,8 @@ class Audit(Struct, frozen=True):
     outcome: Outcome
     counts: Mapping[Outcome, int]
     books: tuple[BookAudit, ...]
+    together: tuple[Together, ...] = ()
+    """Where several rulebooks limit one fact at one place."""
 
 
 def outcome_of(findings: Iterable[Finding]) -> Outcome:

@@ -23,11 +23,34 @@ from ridgerule.audit.limits import (
     Table,
 )
 from ridgerule.audit.subjects import value_text
-from ridgerule.facts import FactRef, Value
+from ridgerule.facts import FactRef, Over, Value
 from ridgerule.quantities import Quantity, Units, write
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
+
+    from ridgerule.facts import Fact
+
+    Named = Callable[[FactRef], str]
+
+
+def plain_fact(fact: Fact) -> str:
+    """Return a fact's name in words: `line membrane width`."""
+    return fact.full_name.replace(".", " ").replace("_", " ")
+
+
+def plain_name(ref: FactRef) -> str:
+    """Return what a rule asks, in words: `station gap`, `spread of station gap`."""
+    name = plain_fact(ref.fact)
+    match ref.over:
+        case None:
+            return name
+        case Over.SPREAD:
+            return f"spread of {name}"
+        case Over.COUNT:
+            return f"number of {name} readings"
+        case over:
+            return f"{over} {name}"
 
 
 def in_units(value: Value, units: Units | None) -> str:
@@ -40,20 +63,23 @@ def in_units(value: Value, units: Units | None) -> str:
 
 
 def limit_words(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a closed list
-    limit: Limit, units: Units | None = None
+    limit: Limit, units: Units | None = None, *, name: Named = str
 ) -> str:
-    """Return a limit as a phrase that follows "must be": `at least 3 1/16 in`."""
+    """Return a limit as a phrase that follows "must be": `at least 3 1/16 in`.
+
+    `name` words the facts in it: as rulebooks write them, or `plain_name`.
+    """
     match limit:
         case AtLeast(operand):
-            return f"at least {_operand(operand, units)}"
+            return f"at least {_operand(operand, units, name)}"
         case AtMost(operand):
-            return f"at most {_operand(operand, units)}"
+            return f"at most {_operand(operand, units, name)}"
         case Between(low, high):
-            return f"{_operand(low, units)} to {_operand(high, units)}"
+            return f"{_operand(low, units, name)} to {_operand(high, units, name)}"
         case EqualTo(operand, None):
-            return _operand(operand, units)
+            return _operand(operand, units, name)
         case EqualTo(operand, within):
-            figure = _operand(operand, units)
+            figure = _operand(operand, units, name)
             return f"{figure}, within {in_units(within, units)}" if within else figure
         case OneOf(values):
             return _either([in_units(value, units) for value in values])
@@ -63,51 +89,62 @@ def limit_words(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a
             return "yes" if present else "no"
         case NearestOf(to, values):
             listed = ", ".join(in_units(value, units) for value in values)
-            return f"the nearest to {to} of {listed}"
+            return f"the nearest to {name(to)} of {listed}"
         case AgreedBy(facts):
-            return f"what {_listed(map(str, facts))} agree on"
+            return f"what {_listed(map(name, facts))} agree on"
         case Table(by):
-            return f"as the table by {_listed(map(str, by))} says"
+            return f"as the table by {_listed(map(name, by))} says"
         case AllOf(parts):
-            return _listed(_apart(part, units) for part in parts)
+            return _listed(_apart(part, units, name) for part in parts)
         case AnyOf(parts):
-            return _either([_apart(part, units) for part in parts])
+            return _either([_apart(part, units, name) for part in parts])
         case Not(AtMost(operand)):
-            return f"over {_operand(operand, units)}"
+            return f"over {_operand(operand, units, name)}"
         case Not(AtLeast(operand)):
-            return f"under {_operand(operand, units)}"
+            return f"under {_operand(operand, units, name)}"
         case Not(part):
-            return f"not {limit_words(part, units)}"
+            return f"not {_apart(part, units, name)}"
         case Holds():
-            return condition_words(limit, units)
+            return condition_words(limit, units, name=name)
         case _:
             assert_never(limit)
 
 
-def condition_words(condition: Limit, units: Units | None = None) -> str:
+def condition_words(condition: Limit, units: Units | None = None, *, name: Named = str) -> str:
     """Return a condition as a clause: `line.kind is hip or ridge and line.vented is no`."""
     match condition:
         case Holds(fact, limit):
-            return f"{fact} is {limit_words(limit, units)}"
+            return f"{name(fact)} is {limit_words(limit, units, name=name)}"
         case AllOf(parts):
-            return " and ".join(condition_words(part, units) for part in parts)
+            return " and ".join(_clause(part, units, name) for part in parts)
         case AnyOf(parts):
-            return " or ".join(f"({condition_words(part, units)})" for part in parts)
+            return " or ".join(_clause(part, units, name) for part in parts)
+        case Not(Holds(fact, limit)):
+            return condition_words(Holds(fact, Not(limit)), units, name=name)
         case Not(part):
-            return f"not ({condition_words(part, units)})"
+            return f"not {_clause(part, units, name)}"
         case _:
-            return limit_words(condition, units)
+            return limit_words(condition, units, name=name)
 
 
-def _apart(part: Limit, units: Units | None) -> str:
+def _clause(part: Limit, units: Units | None, name: Named) -> str:
+    """Return a condition inside another, in brackets where it joins several itself."""
+    words = condition_words(part, units, name=name)
+    return f"({words})" if _joins(part) else words
+
+
+def _apart(part: Limit, units: Units | None, name: Named) -> str:
     """Return a limit inside another, in brackets where its own words hold "and" or "or"."""
-    words = limit_words(part, units)
-    joins = isinstance(part, (AllOf, AnyOf)) and len(part.parts) > 1
-    return f"({words})" if joins else words
+    words = limit_words(part, units, name=name)
+    return f"({words})" if _joins(part) else words
 
 
-def _operand(operand: Operand, units: Units | None) -> str:
-    return str(operand) if isinstance(operand, FactRef) else in_units(operand, units)
+def _joins(part: Limit) -> bool:
+    return isinstance(part, (AllOf, AnyOf)) and len(part.parts) > 1
+
+
+def _operand(operand: Operand, units: Units | None, name: Named) -> str:
+    return name(operand) if isinstance(operand, FactRef) else in_units(operand, units)
 
 
 def _listed(phrases: Iterable[str]) -> str:

@@ -15,6 +15,7 @@ from ridgerule.reports.view import DECISION_RULE
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from ridgerule.reports.governing import TogetherView
     from ridgerule.reports.sourcing import AmendedBy, BookView, SourceView, Withdrawn
     from ridgerule.reports.view import BookOutcome, FindingView, Margin, Reading, View
 
@@ -66,6 +67,7 @@ def _report(view: View) -> _Data:
         "record": {"file": view.file, "digest": view.digest},
         "by_rulebook": [_book_outcome(book) for book in view.by_book],
         "findings": [_finding(finding) for finding in view.findings],
+        "limits_together": [_together(together) for together in view.together],
         "disclaimer": view.disclaimer,
         "cautions": list(view.cautions),
     }
@@ -134,6 +136,21 @@ def _finding(finding: FindingView) -> _Data:
         "provenance": [
             {"field": o.field, "rulebook": o.book, "file": o.file, "line": o.line}
             for o in finding.origins
+        ],
+    }
+
+
+def _together(together: TogetherView) -> _Data:
+    return {
+        "fact": together.fact,
+        "relation": together.relation.value,
+        "limits": [
+            {"rule": limit.rule, "rulebook": limit.book, "limit": limit.limit}
+            for limit in together.limits
+        ],
+        "places": [
+            {"place": place, "findings": list(numbers)}
+            for place, numbers in zip(together.places, together.numbers, strict=True)
         ],
     }
 

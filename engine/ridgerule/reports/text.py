@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ridgerule.audit.findings import Outcome
+from ridgerule.audit.together import Relation
 from ridgerule.reports.page import BLANK, LABEL, STYLES, TITLE, Line, Page
 from ridgerule.reports.view import COMPUTED
 from ridgerule.rulebook import Severity
@@ -18,6 +19,7 @@ from ridgerule.rulebook import Severity
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+    from ridgerule.reports.governing import LimitView
     from ridgerule.reports.grouping import OpenGroup, OpenPoint
     from ridgerule.reports.sourcing import BookView, FieldOrigin
     from ridgerule.reports.view import FindingView, Reading, View
@@ -34,6 +36,15 @@ _DIGEST_SHOWN = 12
 _REASONS_SHOWN = 8
 _LINES_SHOWN = 4
 _INDENT = 5
+_PLACES_SHOWN = 4
+_RELATIONS: Mapping[Relation, tuple[str, ...]] = MappingProxyType(
+    {
+        Relation.GOVERNS: ("governs", "under it"),
+        Relation.SIDE_BY_SIDE: ("both hold",),
+        Relation.CONFLICT: ("conflict", "with", "besides"),
+    }
+)
+"""What is said before each limit, the last for all that follow."""
 
 
 def text_report(
@@ -50,6 +61,7 @@ def text_report(
         _by_book(view, page),
         _failures(view, page),
         _open(view, page),
+        _governing(view, page),
         _remarks(view, page),
         _passes(view, page, show_all=show_all),
         _not_applicable(view, page, show_all=show_all),
@@ -214,6 +226,29 @@ def _point(point: OpenPoint, group: OpenGroup) -> str:
 
 def _counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _governing(view: View, page: Page) -> Iterator[Line]:
+    """Yield which limit governs where several rulebooks limit one fact, the others under it."""
+    if not view.together:
+        return
+    yield from page.heading(f"SEVERAL LIMITS ON ONE FACT ({len(view.together)})")
+    for together in view.together:
+        where = ", ".join(together.places) if len(together.places) < _PLACES_SHOWN else ""
+        places = where or _counted(len(together.places), "place")
+        yield from page.flow(page.text((together.fact, TITLE), f" at {places}"))
+        first = max(map(len, _RELATIONS[together.relation]))
+        marks = _RELATIONS[together.relation]
+        for n, limit in enumerate(together.limits):
+            mark = page.text((marks[min(n, len(marks) - 1)], LABEL))
+            words = page.text(f"{limit.limit}  ({_written_by(limit)})")
+            yield from page.marked(mark, words, first=first, at=_INDENT)
+
+
+def _written_by(limit: LimitView) -> str:
+    """Return a rule's name, with the rulebook that gave it this limit where it is another."""
+    is_own = limit.book.partition("@")[0] == limit.rule.partition("#")[0]
+    return limit.rule if is_own else f"{limit.rule}, amended by {limit.book}"
 
 
 def _remarks(view: View, page: Page) -> Iterator[Line]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from ridgerule import __version__
-from ridgerule.audit.findings import Outcome
+from ridgerule.audit.findings import CONFLICT, Outcome
 from ridgerule.audit.subjects import value_text
 from ridgerule.audit.words import limit_words
 from ridgerule.quantities import Quantity, Units, exact_si
@@ -23,6 +23,7 @@ from ridgerule.reports.figures import (
     reading_words,
     value_words,
 )
+from ridgerule.reports.governing import TogetherView, together_views
 from ridgerule.reports.grouping import OpenGroup, open_groups
 from ridgerule.reports.settling import Need, needs
 from ridgerule.reports.sourcing import (
@@ -151,6 +152,7 @@ class View(Struct, frozen=True):
     books: tuple[BookView, ...]
     findings: tuple[FindingView, ...]
     open_groups: tuple[OpenGroup, ...]
+    together: tuple[TogetherView, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     disclaimer: str = DISCLAIMER
 
@@ -165,6 +167,7 @@ def view_of(audit: Audit, *, settings: Settings) -> View:
     ordered = sorted(audit.findings, key=_rank)
     lacking = [_lacking(finding, record) for finding in ordered]
     wording = _Wording(record, settings)
+    numbers = {id(finding): number for number, finding in enumerate(ordered, start=1)}
     numbered = tuple(
         _finding_view(finding, number, needed, wording)
         for number, (finding, needed) in enumerate(zip(ordered, lacking, strict=True), start=1)
@@ -185,6 +188,7 @@ def view_of(audit: Audit, *, settings: Settings) -> View:
         books=books_behind(audit),
         findings=numbered,
         open_groups=open_groups(zip(numbered, lacking, strict=True)),
+        together=together_views(audit, numbers, settings.units),
     )
 
 
@@ -308,8 +312,8 @@ def _finding_view(
     aim = limit_words(check.aim, units) if check and check.aim else ""
     return FindingView(
         number=number,
-        rule=said.full_id or f"record#{'-'.join(finding.about.split())}",
-        title=said.title if rule else f"The record is complete: {finding.about}",
+        rule=said.full_id or _open_point(finding),
+        title=said.title if rule else _open_title(finding),
         outcome=finding.outcome,
         severity=said.severity,
         place=finding.place.label,
@@ -332,6 +336,18 @@ def _finding_view(
         trace=wording.trace(finding.used) if whole else (),
         origins=said.origins,
     )
+
+
+def _open_point(finding: Finding) -> str:
+    """Return what names an open point that is no rule's."""
+    whose = "rulebooks" if finding.about == CONFLICT else "record"
+    return f"{whose}#{'-'.join(finding.about.split())}"
+
+
+def _open_title(finding: Finding) -> str:
+    if finding.about == CONFLICT:
+        return f"The rulebooks ask for {finding.about}"
+    return f"The record is complete: {finding.about}"
 
 
 def _apart(finding: Finding, number: int, said: _RuleWords) -> FindingView:
