@@ -136,6 +136,8 @@ class Record(Struct, frozen=True):
     """The visit in words: inspector, weather, access …"""
     name: str
     by_id: Mapping[tuple[Element, str], Place]
+    photo_faults: Mapping[str, str] = {}
+    """Why photos that it names can't be shown, by name, where someone has looked for them."""
     computed: dict[tuple[object, ...], object] = {}
     """A memo of what one audit has computed from it; no part of what it says."""
 

@@ -88,6 +88,29 @@ def rulebooks_named(document: Document) -> tuple[str, ...]:
     return tuple(name for name in items_in(data.get("rulebooks")) if isinstance(name, str))
 
 
+def photos_named(document: Document) -> dict[str, str]:
+    """Return the photos that a record names, in its order, each with the SHA-256 given for it."""
+    found: dict[str, str] = {}
+    for data in _photo_entries(document.data):
+        for name in _photos(data):
+            digest = words_in(data.get("sha256")) if isinstance(data, dict) else ""
+            found[name] = digest or found.get(name, "")
+    return found
+
+
+def _photo_entries(data: Data) -> Iterator[Data]:
+    """Yield what stands under every `photo:`, lists taken apart."""
+    if isinstance(data, list):
+        for item in data:
+            yield from _photo_entries(item)
+    elif isinstance(data, dict):
+        for key, item in data.items():
+            if key == "photo":
+                yield from item if isinstance(item, list) else [item]
+            else:
+                yield from _photo_entries(item)
+
+
 def _spot(at: Quantity | None, written: str) -> str:
     """Return a station's place in one spelling, so that two readings at one place are seen."""
     return str(at.amount) if at is not None else " ".join(written.casefold().split())

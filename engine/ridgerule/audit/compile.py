@@ -13,14 +13,13 @@ from ridgerule.audit.derivations import Derive, with_derived
 from ridgerule.audit.engine_facts import engine_vocabulary
 from ridgerule.audit.plan import Edition, Plan, PlannedBook
 from ridgerule.audit.rule_compiler import Shared, compiled
-from ridgerule.problems import InputRejected, Location, Problem, suggestion
+from ridgerule.problems import InputRejected, Location, Problem
 from ridgerule.shipped import proved_digests
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from ridgerule.documents import Data
-    from ridgerule.facts import Vocabulary
+    from ridgerule.facts import Fact, Vocabulary
     from ridgerule.shelf import Shelf
 
 
@@ -59,6 +58,18 @@ def plan_for(references: Iterable[tuple[str, Location]], shelf: Shelf) -> Plan:
     return Plan(tuple(planned), known)
 
 
+def facts_of(references: Iterable[tuple[str, Location]], shelf: Shelf) -> tuple[Fact, ...]:
+    """Return the facts that rulebooks and those they stand on declare, so that they can be read.
+
+    Raises `InputRejected` for a rulebook that can't be found or read.
+    """
+    facts: list[Fact] = []
+    for reference, where in references:
+        for book in shelf.editions(reference, asked_at=where):
+            facts.extend(lay(book, shelf, []).facts)
+    return tuple(facts)
+
+
 def _vocabulary(books: Iterable[Adapted]) -> tuple[Vocabulary, list[Problem]]:
     """Return the engine's facts and the rulebooks' own; two meanings of one name clash."""
     vocabulary, problems = engine_vocabulary(), []
@@ -85,10 +96,11 @@ def _edition(adapted: Adapted, vocabulary: Vocabulary, problems: list[Problem]) 
             problems.extend(found)
         else:
             checks.append(found)
+    edition = Edition(adapted, tuple(checks), vocabulary)
     if adapted.is_whole:
-        problems.extend(_unknown_conditions(adapted))
+        problems.extend(_mistaken_coverages(edition))
         problems.extend(_unpermitted(adapted, vocabulary))
-    return Edition(adapted, tuple(checks), vocabulary)
+    return edition
 
 
 def _unpermitted(adapted: Adapted, vocabulary: Vocabulary) -> Iterator[Problem]:
@@ -106,26 +118,11 @@ def _unpermitted(adapted: Adapted, vocabulary: Vocabulary) -> Iterator[Problem]:
         yield from _unpermitted(base, vocabulary)
 
 
-def _unknown_conditions(adapted: Adapted) -> Iterator[Problem]:
-    """Yield the conditions of coverages that name no rule of the rulebook."""
-    known = {rule.id for rule in adapted.rules} | {rule.full_id for rule in adapted.rules}
-    for coverage in adapted.book.coverages:
-        for steps, name in _named_rules(coverage.conditions.data):
-            if name not in known:
-                where = coverage.conditions.at(*steps)
-                advice = suggestion(name, known) or "no rule of it or of its bases has this id"
-                yield Problem(where, "a rule of this rulebook", f"`{name}`", advice)
+def _mistaken_coverages(edition: Edition) -> tuple[Problem, ...]:
+    """Return all that is wrong with a rulebook's coverages; an audit asks none of them."""
+    proved = edition.book.document.digest in proved_digests()
+    if proved or not edition.book.coverages or len(edition.checks) < len(edition.adapted.rules):
+        return ()  # of rules that can't be read, more than enough is told
+    from ridgerule.audit.coverages import coverages_of  # noqa: PLC0415 - proved ones need it not
 
-
-def _named_rules(
-    data: Data, steps: tuple[str | int, ...] = ()
-) -> Iterator[tuple[tuple[str | int, ...], str]]:
-    if isinstance(data, str):
-        yield steps, data
-    elif isinstance(data, list):
-        for i, item in enumerate(data):
-            yield from _named_rules(item, (*steps, i))
-    elif isinstance(data, dict):
-        for key in ("all_of", "any_of"):
-            if key in data:
-                yield from _named_rules(data[key], (*steps, key))
+    return coverages_of(edition)[1]

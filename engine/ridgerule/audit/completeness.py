@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 Kind = Element | LineKind
 
 _MEETING = (LineKind.HIP, LineKind.RIDGE, LineKind.VALLEY)
+_JOINS = "planes that meet"
 
 
 def open_points(in_use: Iterable[InUse], scopes: Scopes) -> Iterator[Finding]:
@@ -40,7 +41,15 @@ def open_points(in_use: Iterable[InUse], scopes: Scopes) -> Iterator[Finding]:
     meeting = tuple(dict.fromkeys(b for kind in _MEETING for b in concerned.get(kind, ())))
     if meeting:
         for about in _unjoined(record):
-            yield _point(record, about, "planes that meet", meeting)
+            yield _point(record, about, _JOINS, meeting)
+
+
+def concerns(finding: Finding, check: Check) -> bool:
+    """Tell whether an open point of the record leaves places in doubt that a check is asked at."""
+    kinds = _kinds(check)
+    if finding.about == _JOINS:
+        return any(kind in kinds for kind in _MEETING)
+    return any(finding.about == complete_key(kind) for kind in kinds)
 
 
 def none_stated(kinds: Iterable[Kind]) -> str:

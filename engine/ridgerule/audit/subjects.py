@@ -12,6 +12,7 @@ from ridgerule.audit.places import seen
 from ridgerule.audit.truth import Missing, Used
 from ridgerule.enclosures import Amount, Span, add, compare, divide, subtract
 from ridgerule.facts import Element, Fact, FactRef, How, Over, Value
+from ridgerule.problems import shown
 from ridgerule.quantities import Dimension, Quantity, Units, write
 from ridgerule.record import NOT_RECORDED, Reading
 
@@ -43,6 +44,8 @@ class Subject(Struct, frozen=True):
 
 
 ANYTHING = Evidence()
+NO_PHOTO = "a photo is missing"
+"""Why a reading that needs a photo is not shown, where the record names none."""
 
 
 class Subjects(Struct, frozen=True):
@@ -94,12 +97,12 @@ def _at(record: Record, holder: Place, fact: Fact, *, evidence: Evidence) -> lis
     readings = holder.readings.get(fact.name, ())
     if not fact.per_side:
         reading = readings[0] if readings else Reading(None, holder.path, NOT_RECORDED)
-        return [_subject(holder, fact, reading, evidence=evidence)]
+        return [_subject(record, holder, fact, reading, evidence)]
     by_side = {reading.side: reading for reading in readings if reading.side}
     unsaid = readings[0] if readings and not by_side else Reading(None, holder.path, NOT_RECORDED)
     sides = seen(record, holder, Element.PLANE)
     items = [
-        _subject(holder, fact, by_side.get(plane.id, unsaid), side=plane.id, evidence=evidence)
+        _subject(record, holder, fact, by_side.get(plane.id, unsaid), evidence, side=plane.id)
         for plane in sides.places
     ]
     if sides.open:
@@ -107,28 +110,42 @@ def _at(record: Record, holder: Place, fact: Fact, *, evidence: Evidence) -> lis
     return items
 
 
-def _subject(
-    holder: Place, fact: Fact, reading: Reading, *, evidence: Evidence, side: str = ""
+def _subject(  # noqa: PLR0913 - what a reading is judged by
+    record: Record,
+    holder: Place,
+    fact: Fact,
+    reading: Reading,
+    evidence: Evidence,
+    *,
+    side: str = "",
 ) -> Subject:
     if reading.value is None:
         lack = Missing(holder.label, fact, reading.unknown or NOT_RECORDED, reading.path, side)
         return Subject(None, (lack,))
-    if weak := _too_weak(holder, reading, evidence):
+    if weak := _too_weak(record, holder, reading, evidence):
         return Subject(None, (Missing(holder.label, fact, weak, reading.path, side),))
     label = f"{holder.label}, side {side}" if side else holder.label
     used = Used(label, fact, value_text(reading.value), reading.how, reading.path, reading.value)
     return Subject(reading.value, (), (used,))
 
 
-def _too_weak(holder: Place, reading: Reading, evidence: Evidence) -> str:
+def _too_weak(record: Record, holder: Place, reading: Reading, evidence: Evidence) -> str:
     """Return why a reading does not show what it says, or an empty string."""
     if evidence.how is not None and reading.how not in evidence.how:
         accepted = [how for how in How if how in evidence.how]
         known = f"known only as {reading.how}" if reading.how else "how it is known is not stated"
         return f"{known}; {_what_would_show(accepted)}"
-    if evidence.photo and not (reading.photos or holder.photos):
-        return "a photo is missing"
-    return ""
+    return _lacks_photo(record, (*reading.photos, *holder.photos)) if evidence.photo else ""
+
+
+def _lacks_photo(record: Record, photos: tuple[str, ...]) -> str:
+    """Return why none of a reading's photos shows it, or an empty string."""
+    if not photos:
+        return NO_PHOTO
+    faults = record.photo_faults
+    if any(name not in faults for name in photos):
+        return ""
+    return "; ".join(f"photo {shown(name)} {faults[name]}" for name in dict.fromkeys(photos))
 
 
 def _what_would_show(accepted: Sequence[How]) -> str:

@@ -54,7 +54,7 @@ def csv_reports(views: Sequence[View]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for row in _rows(views):
-        writer.writerow([_cell(row.get(column, "")) for column in COLUMNS])
+        writer.writerow([cell(row.get(column, "")) for column in COLUMNS])
     return out.getvalue()
 
 
@@ -90,7 +90,7 @@ def _source(finding: FindingView) -> str:
     return "; ".join((*root, *(f"amended by {change.text}" for change in finding.amended_by)))
 
 
-def _cell(text: str) -> str:
+def cell(text: str) -> str:
     """Return text that no spreadsheet takes for a formula."""
     shown = visible(text).strip(" ")
     is_risky = shown.startswith(_TAKEN_FOR_FORMULAS) or text.startswith(_TAKEN_FOR_FORMULAS)

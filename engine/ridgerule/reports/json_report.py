@@ -27,17 +27,18 @@ _Data = dict[str, object]
 
 def json_report(view: View) -> str:
     """Return the report of one roof, ending with a line end."""
-    return _written(_report(view))
+    return written(_report(view))
 
 
 def json_reports(views: Sequence[View]) -> str:
     """Return one roof's report as it is, those of several as a list."""
     if len(views) == 1:
         return json_report(views[0])
-    return _written([_report(view) for view in views])
+    return written([_report(view) for view in views])
 
 
-def _written(data: object) -> str:
+def written(data: object) -> str:
+    """Return data as JSON that is harmless to print, ending with a line end."""
     text = json.dumps(data, indent=2, ensure_ascii=False)
     if not text.replace("\n", "").isprintable():
         text = "".join(c if c == "\n" or c.isprintable() else _escaped(c) for c in text)

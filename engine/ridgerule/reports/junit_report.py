@@ -32,6 +32,11 @@ def junit_reports(views: Sequence[View]) -> str:
             root.append(_suite(view, book, name_the_roof=len(views) > 1))
     for name in ("tests", "failures", "errors", "skipped"):
         root.set(name, str(sum(int(suite.get(name, "0")) for suite in root)))
+    return xml_text(root)
+
+
+def xml_text(root: ET.Element) -> str:
+    """Return a tree of elements as an XML document, indented."""
     ET.indent(root)
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{ET.tostring(root, encoding="unicode")}\n'
 
@@ -41,7 +46,7 @@ def _suite(view: View, book: BookOutcome, *, name_the_roof: bool) -> ET.Element:
     outcomes = [finding.outcome for finding in cases]
     skipped = outcomes.count(Outcome.NOT_VERIFIED) + outcomes.count(Outcome.NOT_APPLICABLE)
     name = f"{view.roof.id}: {book.book}" if name_the_roof else book.book
-    suite = _element(
+    suite = element(
         None,
         "testsuite",
         name=name,
@@ -50,10 +55,10 @@ def _suite(view: View, book: BookOutcome, *, name_the_roof: bool) -> ET.Element:
         errors="0",
         skipped=str(skipped),
     )
-    _properties(suite, _suite_properties(view, book))
+    properties(suite, _suite_properties(view, book))
     for finding in cases:
         _case(suite, finding)
-    _element(suite, "system-out").text = "\n".join((DISCLAIMER, *CAUTIONS))
+    element(suite, "system-out").text = "\n".join((DISCLAIMER, *CAUTIONS))
     return suite
 
 
@@ -72,19 +77,19 @@ def _suite_properties(view: View, book: BookOutcome) -> dict[str, str]:
 
 def _case(suite: ET.Element, finding: FindingView) -> None:
     name = f"{finding.place}: {finding.title}"
-    case = _element(suite, "testcase", classname=finding.rule, name=name)
+    case = element(suite, "testcase", classname=finding.rule, name=name)
     severity = finding.severity.value if finding.severity else ""
-    _properties(case, {"outcome": finding.outcome.value, "class": severity})
+    properties(case, {"outcome": finding.outcome.value, "class": severity})
     match finding.outcome:
         case Outcome.FAIL:
-            failure = _element(case, "failure", message=_message(finding), type=severity)
+            failure = element(case, "failure", message=_message(finding), type=severity)
             failure.text = _body(finding)
         case Outcome.NOT_VERIFIED:
-            _element(case, "skipped", message=f"not verified: {finding.what_to_do}")
+            element(case, "skipped", message=f"not verified: {finding.what_to_do}")
         case Outcome.NOT_APPLICABLE:
-            _element(case, "skipped", message=f"not applicable: {finding.reason}")
+            element(case, "skipped", message=f"not applicable: {finding.reason}")
         case Outcome.PASS:
-            _element(case, "system-out").text = visible(_message(finding))
+            element(case, "system-out").text = visible(_message(finding))
 
 
 def _message(finding: FindingView) -> str:
@@ -103,14 +108,15 @@ def _body(finding: FindingView) -> str:
     return "\n".join(f"{label}: {visible(words)}" for label, words in rows if words)
 
 
-def _properties(parent: ET.Element, values: dict[str, str]) -> None:
-    properties = _element(parent, "properties")
+def properties(parent: ET.Element, values: dict[str, str]) -> None:
+    """Add the values that say something, each by its name."""
+    listed = element(parent, "properties")
     for name, value in values.items():
         if value:
-            _element(properties, "property", name=name, value=value)
+            element(listed, "property", name=name, value=value)
 
 
-def _element(parent: ET.Element | None, tag: str, **attributes: str) -> ET.Element:
+def element(parent: ET.Element | None, tag: str, **attributes: str) -> ET.Element:
     """Return a new element, its attributes free of what XML can't hold."""
     shown = {name: visible(value) for name, value in attributes.items()}
     return ET.Element(tag, shown) if parent is None else ET.SubElement(parent, tag, shown)

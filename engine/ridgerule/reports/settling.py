@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from ridgerule.audit.expressions import readings_behind
 from ridgerule.audit.judge import DISAGREE
 from ridgerule.audit.limits import AgreedBy, nodes
+from ridgerule.audit.subjects import NO_PHOTO
 from ridgerule.facts import Element, Fact, How
 from ridgerule.quantities import Dimension
 from ridgerule.record import LEFT_BLANK, NOT_RECORDED, UNKNOWN_WORDS
@@ -158,7 +159,7 @@ def _evidence(finding: Finding, lack: Missing, fact: Fact, reading: Reading) -> 
     accepted = finding.check.evidence.how if finding.check else None
     where = _where(lack, fact)
     if accepted is None or reading.how in accepted:
-        return Need(f"Show a photo: {_words(fact)}", *where, "", "", "none in the record")
+        return Need(f"Show a photo: {_words(fact)}", *where, "", "", _photo_reason(lack))
     if (
         How.CAP_LIFTED in accepted
         and How.SEEN not in accepted
@@ -169,6 +170,10 @@ def _evidence(finding: Finding, lack: Missing, fact: Fact, reading: Reading) -> 
         act = f"Show it by {_either(_SHOWN_BY[how] for how in How if how in accepted)}"
     known = f"known only as {reading.how}" if reading.how else "how it is known is not stated"
     return Need(f"{act}: {_words(fact)}", *where, "", "", known)
+
+
+def _photo_reason(lack: Missing) -> str:
+    return "none in the record" if lack.reason == NO_PHOTO else lack.reason
 
 
 def _accepted(finding: Finding) -> str:

@@ -12,7 +12,14 @@ from msgspec import Struct
 
 from ridgerule.audit.findings import Outcome
 
-Cell: TypeAlias = str | Outcome
+class Badge(Struct, frozen=True):
+    """Words shown with the shape and style of an outcome, such as a condition that is met."""
+
+    outcome: Outcome
+    words: str
+
+
+Cell: TypeAlias = str | Outcome | Badge
 """Words, or an outcome that is shown by shape and word."""
 
 

@@ -12,7 +12,6 @@ from msgspec import Struct
 
 from ridgerule import __version__
 from ridgerule.audit.findings import CONFLICT, Outcome
-from ridgerule.audit.subjects import value_text
 from ridgerule.audit.words import limit_words
 from ridgerule.quantities import Quantity, Units, exact_si
 from ridgerule.reports.cautions import CAUTIONS, DISCLAIMER
@@ -36,6 +35,7 @@ from ridgerule.reports.sourcing import (
     field_origins,
     source_view,
 )
+from ridgerule.reports.visit import RoofView, inspection_words, roof_view
 from ridgerule.rulebook import Rule, Severity
 from ridgerule.trade.working import written
 
@@ -61,15 +61,6 @@ class Settings(Struct, frozen=True):
     for_data: bool = True
     """Every finding carries exact values and its whole trace; a page for people needs them only
     where something failed or is open."""
-
-
-class RoofView(Struct, frozen=True):
-    """The roof the record is of."""
-
-    id: str
-    name: str
-    place: str
-    covering: str
 
 
 class Reading(Struct, frozen=True):
@@ -175,8 +166,8 @@ def view_of(audit: Audit, *, settings: Settings) -> View:
     return View(
         settings=settings,
         version=__version__,
-        roof=_roof(record),
-        inspection=_inspection(record),
+        roof=roof_view(record),
+        inspection=inspection_words(record),
         file=record.document.name,
         digest=record.document.digest,
         outcome=audit.outcome,
@@ -202,32 +193,6 @@ def _rank(finding: Finding) -> tuple[int, int]:
     is_fail = finding.outcome is Outcome.FAIL and finding.rule is not None
     severity = _SEVERITIES.index(finding.rule.severity) if is_fail and finding.rule else 0
     return _OUTCOMES.index(finding.outcome), severity
-
-
-def _roof(record: Record) -> RoofView:
-    roof = record.roof
-    return RoofView(roof.id, record.name, _said(record, "place"), _said(record, "covering"))
-
-
-def _said(record: Record, fact: str) -> str:
-    """Return what the record says of a fact of the roof, or an empty string."""
-    readings = record.roof.readings.get(fact, ())
-    value = readings[0].value if readings else None
-    return "" if value is None else value_text(value)
-
-
-_VISIT = ("body", "client", "purpose", "method", "weather", "access", "note")
-
-
-def _inspection(record: Record) -> tuple[tuple[str, str], ...]:
-    said = record.inspection
-    temperature = _said(record, "air_temperature")
-    optional = [("temperature", temperature), *((key, said.get(key, "")) for key in _VISIT)]
-    return (
-        ("date", _said(record, "inspection_date")),
-        ("inspector", said.get("inspector", "")),
-        *((key, words) for key, words in optional if words),
-    )
 
 
 def _lacking(finding: Finding, record: Record) -> tuple[Need, ...]:

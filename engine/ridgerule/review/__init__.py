@@ -1,0 +1,1 @@
+"""Findings read for a purpose: a warranty's conditions, a second visit, a report checked again."""
