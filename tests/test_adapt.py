@@ -11,6 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ridgerule.adapt import Adapted, adapt
+from ridgerule.problems import Location
+from ridgerule.rulebook import age
 from workshop import (
     all_listed,
     amendment,
@@ -366,3 +368,11 @@ def test_published_source_names_document_and_edition() -> None:
     assert "edition" in str(told_)
     data["sources"]["us"]["edition"] = 2026
     assert laid(json.dumps(data)).rules[0].source.edition == "2026"
+
+
+def test_editions_are_in_the_order_of_their_numbers() -> None:
+    """Edition 10 is newer than edition 9, and 2026-04 than 2025-11, whatever their text says."""
+    books = [rulebook(rule("a", "line.length", "present"), name=f"t/b@{e}") for e in ("9", "10")]
+    found = shelf(*books).editions("t/b", asked_at=Location("test"))
+    assert [book.edition for book in found] == ["9", "10"]
+    assert age("2026-04") > age("2025-11") > age("2025-9")

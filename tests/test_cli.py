@@ -81,7 +81,7 @@ def test_the_status_is_that_of_the_gravest_outcome(records: list[str], status: i
         [],
         ["audit"],
         ["audit", "passing.yaml", "--form"],
-        ["audit", "passing.yaml", "--format", "pdf"],
+        ["audit", "passing.yaml", "--format", "docx"],
         ["audit", "passing.yaml", "--units", "cubits"],
         ["audits"],
         ["--nonsense"],

@@ -1090,3 +1090,19 @@ def test_same_findings_every_time() -> None:
     assert told(evaluate(against, record({}, against))) != first
     assert told(evaluate(against, record(data, against))) == first
     assert told(audit(data, book)) == first
+
+
+def test_conditions_that_no_kind_of_line_meets() -> None:
+    """A rule on lines or their stations that no kind of line can meet is not applicable, said so."""
+    never = {"all_of": [{"line.kind": "hip"}, {"line.kind": "ridge"}]}
+    book = rulebook(
+        rule("station", "station.gap", {"at_least": "3 in"}, when=never),
+        rule("line", "line.length", {"at_least": "3 ft"}, when=never),
+    )
+    done = audit({"planes": {"S": {}}}, book)
+    for id_ in ("station", "line"):
+        (found,) = findings(done, id_)
+        assert (str(found.outcome), found.reason) == (
+            "not applicable",
+            "its conditions leave room for no kind of line",
+        )

@@ -40,7 +40,7 @@ def test_readmes_commands_are_commands(capsys) -> None:
     """Every `ridgerule` command that README shows is one, with options that exist."""
     lines = [line for block in _blocks("sh") for line in block.splitlines()]
     shown = [line.split("#")[0].split() for line in lines if line.startswith("ridgerule ")]
-    assert len(shown) == 5
+    assert len(shown) == 10
     for words in shown:
         command = [word for word in words[1:3] if not word.startswith(("-", "roof"))]
         assert run([*command, "--help"]) == 0

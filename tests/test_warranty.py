@@ -159,8 +159,8 @@ def test_installed_by_and_transferred() -> None:
     found = only(later, book)
     assert statuses(found) == {"1": "shown not met", "2": "shown not met"}
     assert told(found.conditions[0].decided_by) == (
-        "roof: installation date is 2027-01-01; must be so that the installation date is on or before "
-        "2026-12-31"
+        "roof: installation date is 2027-01-01; the condition is that the installation date is on "
+        "or before 2026-12-31"
     )
 
 

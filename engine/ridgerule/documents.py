@@ -6,19 +6,20 @@ whatever in YAML would say one thing and mean another is refused. Size and depth
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import pathlib
+import stat
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from ridgerule.json_documents import read_json
+from ridgerule.json_documents import MOST_NODES, read_json
 from ridgerule.plain_data import (
     CONTROLS,
     MOST_BYTES,
     MOST_DEPTH,
-    MOST_NODES,
     MOST_TEXT,
     Data,
     Path,
@@ -28,7 +29,7 @@ from ridgerule.plain_data import (
     Sheet,
     character,
 )
-from ridgerule.problems import InputRejected, Location, Problem
+from ridgerule.problems import InputRejected, Location, Problem, shown
 from ridgerule.yaml_documents import read_yaml
 
 if TYPE_CHECKING:
@@ -78,8 +79,11 @@ def load_document(path: pathlib.Path, *, name: str | None = None) -> Document:
 
     Raises InputRejected where the file can't be read or is not what it should be.
     """
-    name = str(path) if name is None else name
+    # A path can hold escapes that a terminal would obey, and bytes that are no text.
+    name = shown(path, most=_LONGEST_NAME) if name is None else name
     try:
+        if told := _special(path.stat().st_mode):
+            raise InputRejected([Problem(Location(name), "a file that can be read", *told)])
         with path.open("rb") as file:
             raw = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
@@ -87,6 +91,17 @@ def load_document(path: pathlib.Path, *, name: str | None = None) -> Document:
         problem = Problem(Location(name), "a file that can be read", found, advice)
         raise InputRejected([problem]) from error
     return read_document(raw, name=name)
+
+
+_LONGEST_NAME = 4096
+
+
+def _special(mode: int) -> tuple[str, str] | None:
+    """Return what stands at a path that reading might never come to the end of."""
+    if stat.S_ISREG(mode) or stat.S_ISDIR(mode):
+        return None
+    found = "a pipe" if stat.S_ISFIFO(mode) else "a device or socket"
+    return found, "save what comes out of it to a file, and name that"
 
 
 def _unreadable(path: pathlib.Path, error: OSError | ValueError) -> tuple[str, str]:
@@ -99,8 +114,10 @@ def _unreadable(path: pathlib.Path, error: OSError | ValueError) -> tuple[str, s
         # Windows says "permission denied" of a folder.
         case IsADirectoryError() | PermissionError():
             return "a folder", "name a file inside it"
+        case OSError() if error.errno == errno.ELOOP:
+            return "a link that leads back to itself", "name the file that is meant"
         case OSError():
-            return (error.strerror or "an error of the file system").lower(), ""
+            return (error.strerror or "an error of the file system").lower(), "check the path"
         case _:
             return "a path with a NUL character in it", "check the path"
 
@@ -151,14 +168,21 @@ def _decoded(raw: bytes, sheet: Sheet) -> str:
             advice="save the file as UTF-8",
         )
         raise ReadingStopped from error
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    # One after the other, so that no three copies of a large text are held at a time.
+    text = text.replace("\r\n", "\n")
+    return text.replace("\r", "\n")
 
 
 def _refuse_controls(sheet: Sheet) -> None:
     """Refuse characters that can't be seen and that no one writes on purpose."""
-    for match in CONTROLS.finditer(sheet.text):
+    text, line, line_start = sheet.text, 1, 0
+    for match in CONTROLS.finditer(text):
+        # Counted on from the one before: a large file is not gone through for each.
+        index, counted = match.start(), line_start
+        line += text.count("\n", counted, index)
+        line_start = max(counted, text.rfind("\n", counted, index) + 1)
         sheet.refuse(
-            sheet.place(match.start()),
+            (line, index - line_start + 1),
             expected="text without control characters",
             found=character(match.group()),
             advice="take it out",

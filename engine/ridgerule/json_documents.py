@@ -12,15 +12,29 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from ridgerule.plain_data import MOST_DEPTH, MOST_NODES, ReadingStopped, character, whole_or_text
+from ridgerule.plain_data import (
+    MOST_DEPTH,
+    MOST_TEXT,
+    ReadingStopped,
+    character,
+    whole_or_text,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from ridgerule.plain_data import Data, Path, Place, Sheet
 
-# Strings first, so that nothing inside one is taken for a bracket or a number.
-_TOKEN = re.compile(r'"[^"\\\n]*(?:\\.[^"\\\n]*)*"|[\[\]{}:,\n]|[^\s\[\]{}:,"]+|"')
+MOST_NODES = 25_000
+"""Values in one file: ten times those of the largest that ships, and as many as a second reads."""
+_MOST_PIECES = 5 * MOST_NODES
+"""A value, its key and colon, its comma, and if it is a list or a mapping its two brackets."""
+_MOST_ESCAPED = 12 * MOST_TEXT
+"""Characters of a text written with two `\\u` escapes for each character."""
+
+# Strings first, so that nothing inside one is taken for a bracket or a number. Possessive, and a
+# string left open runs to the end of its line: nothing is gone through twice.
+_TOKEN = re.compile(r'"[^"\\\n]*+(?:\\.[^"\\\n]*+)*+"|[\[\]{}:,]|\n\s*+|[^\s\[\]{}:,"]++|"[^\n]*+')
 _NOT_NUMBERS = ("NaN", "Infinity", "-Infinity")
 
 # How the `json` module begins its complaint -> what was expected, what to do.
@@ -62,8 +76,9 @@ def _pieces(text: str) -> Iterator[tuple[str, Place]]:
     line, start = 1, 0
     for match in _TOKEN.finditer(text):
         piece = match.group()
-        if piece == "\n":
-            line, start = line + 1, match.end()
+        if piece[0] == "\n":  # with the white space after it, however much
+            line += piece.count("\n")
+            start = match.start() + piece.rindex("\n") + 1
         else:
             yield piece, (line, match.start() - start + 1)
 
@@ -71,19 +86,44 @@ def _pieces(text: str) -> Iterator[tuple[str, Place]]:
 def _check_brackets(sheet: Sheet) -> None:
     """Refuse NaN and infinities, and texts so deep or full that `json` should not try them."""
     depth = commas = 0
-    for piece, place in _pieces(sheet.text):
+    for count, (piece, place) in enumerate(_pieces(sheet.text)):
         if piece in ("[", "{"):
             depth += 1
+            if depth > MOST_DEPTH:
+                sheet.stop_too_deep(place)
         elif piece in ("]", "}"):
             depth -= 1
         elif piece == ",":
             commas += 1
         elif piece in _NOT_NUMBERS:
             sheet.refuse(place, expected="a number", found=f"`{piece}`", advice="write `null`")
-        if depth > MOST_DEPTH:
-            sheet.stop_too_deep(place)
-        if commas >= MOST_NODES:
-            sheet.stop_too_many(place)
+        elif len(piece) > MOST_TEXT:
+            _refuse_long(sheet, piece, place)
+        if commas >= MOST_NODES or count > _MOST_PIECES:
+            stop_too_full(sheet, place)
+
+
+def _refuse_long(sheet: Sheet, piece: str, place: Place) -> None:
+    """Refuse a text too long for a value before `json` takes its escapes apart, and stop."""
+    length = len(piece) - 2 * piece.startswith('"')
+    is_escaped = "\\" in piece
+    if length > (_MOST_ESCAPED if is_escaped else MOST_TEXT):
+        sheet.stop(
+            place,
+            expected=f"at most {MOST_TEXT:,} characters in one text",
+            found=f"{length:,} with its escapes" if is_escaped else f"{length:,}",
+            advice="keep long texts in a file of their own and name it here",
+        )
+
+
+def stop_too_full(sheet: Sheet, place: Place) -> None:
+    """Note that the file holds too many values, and stop."""
+    sheet.stop(
+        place,
+        expected=f"at most {MOST_NODES:,} values in a file",
+        found="more than that",
+        advice="split the file",
+    )
 
 
 def _refuse_syntax(sheet: Sheet, error: json.JSONDecodeError) -> None:
@@ -144,6 +184,8 @@ def _note_places(sheet: Sheet) -> None:
         else:
             path = inside.next_path() if inside is not None else ()
             sheet.add_node(path, place)
+            if len(sheet.positions) > MOST_NODES:
+                stop_too_full(sheet, place)
             if piece in ("[", "{"):
                 opened.append(_Open(path, is_mapping=piece == "{", awaits_key=piece == "{"))
             elif piece.startswith('"'):

@@ -20,11 +20,25 @@ class Location(Struct, frozen=True, order=True):
     file: str
     line: int = 0
     column: int = 0
+    is_cell: bool = False
+    """Whether it is a cell of a table, told by its row and the letters of its column."""
 
     def __str__(self) -> str:
         if not self.line:
             return self.file
-        return f"{self.file}:{self.line}:{self.column}"
+        if not self.is_cell:
+            return f"{self.file}:{self.line}:{self.column}"
+        column = f", column {column_letters(self.column)}" if self.column else ""
+        return f"{self.file} row {self.line}{column}"
+
+
+def column_letters(column: int) -> str:
+    """Return a column's name as a spreadsheet shows it: A, B … Z, AA for 1, 2 … 26, 27."""
+    letters = ""
+    while column > 0:
+        column, last = divmod(column - 1, 26)
+        letters = chr(ord("A") + last) + letters
+    return letters
 
 
 class Problem(Struct, frozen=True, order=True):

@@ -115,6 +115,8 @@ class Instrument(Struct, frozen=True):
     name: str
     graduation: Quantity | None = None
     expanded_uncertainty: Quantity | None = None
+    tape_class: str = ""
+    """`I`, `II` or `III`, as it is printed on a tape."""
     note: str = ""
 
 

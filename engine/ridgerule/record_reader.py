@@ -133,6 +133,7 @@ class _Reader:
         self.data = mapping_in(document.data)
         self.problems: list[Problem] = []
         self.plane_ids = tuple(mapping_in(self.data.get("planes")))
+        self.instrument_names = frozenset(mapping_in(self.data.get("instruments")))
         self.line_ids = tuple(mapping_in(self.data.get("lines")))
 
     def record(self) -> Record:
@@ -375,7 +376,7 @@ class _Reader:
     def reading(self, fact: Fact, raw: Data, path: Path, *, side: str = "") -> Reading:
         if not isinstance(raw, dict):
             value, unknown = self.value(fact, raw, path)
-            return Reading(value, path, unknown, fact.short_form, side)
+            return Reading(value, path, unknown, fact.short_form, side, self.usual_tool(fact))
         for key in raw:
             if key not in _LONG_FORM:
                 told = Mistake(
@@ -413,6 +414,13 @@ class _Reader:
             found = wrong
         self.tell(path, found)
         return None, NOT_RECORDED
+
+    def usual_tool(self, fact: Fact) -> str:
+        """Return the instrument that a reading without more is taken with: the fact's own.
+
+        Said to be known in another way, a reading says with what as well.
+        """
+        return fact.tool if fact.tool in self.instrument_names else ""
 
     def complete(
         self, places: Mapping[Element, tuple[Place, ...]]
@@ -455,6 +463,7 @@ class _Reader:
                 name,
                 self.resolution(data, path, "graduation"),
                 self.resolution(data, path, "expanded_uncertainty"),
+                words_in(data.get("tape_class")),
                 words_in(data.get("note")),
             )
         return MappingProxyType(found)
@@ -464,7 +473,9 @@ class _Reader:
         raw = data.get(key)
         if not isinstance(raw, (str, int)) or isinstance(raw, bool):
             return None
-        kinds = (Dimension.LENGTH, Dimension.ANGLE, Dimension.TEMPERATURE_DIFFERENCE)
+        kinds = (
+            Dimension.LENGTH, Dimension.ANGLE, Dimension.SLOPE, Dimension.TEMPERATURE_DIFFERENCE,
+        )  # fmt: skip
         readings = [read(raw, dimension) for dimension in kinds]
         known = next((found for found in readings if isinstance(found, Quantity)), None)
         if known is None and isinstance(readings[0], Mistake):

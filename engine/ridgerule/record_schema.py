@@ -218,6 +218,10 @@ def _instruments() -> Schema:
                     "title": "Expanded uncertainty, about 95 %",
                     "description": "From its certificate or class (JCGM 100).",
                 },
+                "tape_class": {
+                    "title": "Class printed on a tape",
+                    "enum": ["I", "II", "III"],
+                },
                 "note": {"$ref": "#/$defs/words"},
             },
             "additionalProperties": False,

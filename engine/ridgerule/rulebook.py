@@ -6,8 +6,10 @@ rulebook, of its bases and of the engine are known, which is the compiler's work
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from enum import StrEnum
+from itertools import islice
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
@@ -181,6 +183,15 @@ class Rulebook(Struct, frozen=True):
         return f"{self.id}@{self.edition}"
 
 
+def age(edition: str) -> tuple[tuple[int, int, str], ...]:
+    """Return what puts editions in order: numbers by their size, whatever is between as it reads.
+
+    So edition 10 comes after edition 9, and 2026-04 after 2025-11.
+    """
+    parts = re.findall(r"[0-9]+|[^0-9]+", edition, re.ASCII)
+    return tuple((1, int(part), "") if part.isdigit() else (0, 0, part) for part in parts)
+
+
 CHANGEABLE = frozenset(
     {
         "title", "when", "limit", "aim", "class", "stations", "evidence",
@@ -191,15 +202,35 @@ CHANGEABLE = frozenset(
 
 RULE_FIELDS = CHANGEABLE | {"of", "at", "on", "may_be_loosened"}
 
+MOST_RULES = 1_000
+"""Rules of one rulebook, those of its bases counted once they are laid under it."""
+MOST_ENTRIES: Mapping[str, int] = MappingProxyType(
+    {
+        "based_on": 50,
+        "facts": 500,
+        "derive": 500,
+        "rules": MOST_RULES,
+        "amendments": MOST_RULES,
+        "withdrawals": MOST_RULES,
+        "coverages": 100,
+    }
+)
+"""Entries under one heading: far more than anyone writes or reads, and compiled in a second."""
+MOST_ROWS = 1_000
+"""Rows of one table: each is gone through at each place."""
+
 _Kind = TypeVar("_Kind", bound=StrEnum)
 
 
 def read_rulebook(document: Document) -> Rulebook:
     """Return the rulebook in `document`.
 
-    Raises `InputRejected` with every problem that the file alone can show.
+    Raises `InputRejected` with every problem that the file alone can show, or with those of
+    headings too full for the rest to be looked at.
     """
     proved = document.digest in proved_digests()
+    if not proved and (crowded := tuple(_crowded(document))):
+        raise InputRejected(crowded)
     structural = () if proved else check(document, "rulebook")
     if not isinstance(document.data, dict):
         raise InputRejected(structural)
@@ -210,6 +241,35 @@ def read_rulebook(document: Document) -> Rulebook:
     if problems:
         raise InputRejected(problems)
     return book
+
+
+def _crowded(document: Document) -> Iterator[Problem]:
+    """Yield the headings and tables that hold more than they may, each at the first too many."""
+    for heading, most in MOST_ENTRIES.items():
+        entries = mapping_in(document.data).get(heading)
+        if not isinstance(entries, (list, dict)) or len(entries) <= most:
+            continue
+        step = next(islice(entries, most, None)) if isinstance(entries, dict) else most
+        where = document.key_location((heading, step))
+        told = f"at most {most:,} entries under `{heading}:`"
+        advice = "make two rulebooks of it: a record can name both, or one be based on the other"
+        yield Problem(where, told, f"{len(entries):,}", advice)
+    for path, rows in _tables(document.data):
+        if len(rows) > MOST_ROWS:
+            where = document.location((*path, MOST_ROWS))
+            advice = "make two rules of it, each with its part of the table under `when:`"
+            yield Problem(where, f"at most {MOST_ROWS:,} rows in a table", f"{len(rows):,}", advice)
+
+
+def _tables(data: Data, path: Path = ()) -> Iterator[tuple[Path, list[Data]]]:
+    """Yield the rows of every table, and the way to them."""
+    if isinstance(data, list):
+        for i, item in enumerate(data):
+            yield from _tables(item, (*path, i))
+    for key, inner in mapping_in(data).items():
+        if key == "table":
+            yield (*path, key, "rows"), items_in(mapping_in(inner).get("rows"))
+        yield from _tables(inner, (*path, key))
 
 
 def _member(kind: type[_Kind], data: Data) -> _Kind | None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 from jsonschema import Draft202012Validator
 from msgspec import Struct
 
+from ridgerule.plain_data import MOST_PROBLEMS
 from ridgerule.problems import Problem, shown, suggestion
 from ridgerule.shipped import shipped
 
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 MOST_NAMED = 8
 """Names listed in a message before the rest become "…"."""
+LONGEST_SUGGESTED = 100
+"""A key or word longer than this was meant for none that is known."""
 
 _TYPES = {
     "array": "a list",
@@ -131,10 +134,17 @@ class _Mistake(Struct, frozen=True):
 
 def _problems(document: Document, validator: Draft202012Validator) -> tuple[Problem, ...]:
     found: set[Problem] = set()
+    for problem in _all_told(document, validator):
+        found.add(problem)
+        if len(found) == MOST_PROBLEMS:
+            break  # as in reading: a file with more than these is not of the kind
+    return tuple(sorted(found))
+
+
+def _all_told(document: Document, validator: Draft202012Validator) -> Iterator[Problem]:
     for error in validator.iter_errors(document.data):
         for mistake in _nearest(_Mistake.of(error)):
-            found.update(_told(document, mistake))
-    return tuple(sorted(found))
+            yield from _told(document, mistake)
 
 
 def _nearest(mistake: _Mistake) -> Iterator[_Mistake]:
@@ -165,7 +175,7 @@ def _distance(mistakes: list[_Mistake]) -> tuple[int, int]:
     key such as `kind` that is to be one word: it tells the alternatives apart.
     """
     at_level = sum(2 if m.keyword == "const" else not m.steps for m in mistakes)
-    unlike = sum(not _nearest_keys(m) for m in mistakes if m.keyword in _UNKNOWN_KEYS)
+    unlike = sum(not _has_near_key(m) for m in mistakes if m.keyword in _UNKNOWN_KEYS)
     return at_level + unlike, len(mistakes)
 
 
@@ -209,7 +219,7 @@ def _told_unknown_keys(document: Document, path: Path, mistake: _Mistake) -> Ite
             document.key_location((*path, key)),
             expected,
             f"the key `{shown(key)}`",
-            suggestion(key, known),
+            _suggested(key, known),
         )
 
 
@@ -227,10 +237,14 @@ def _unknown_keys(mistake: _Mistake) -> list[str]:
     ]
 
 
-def _nearest_keys(mistake: _Mistake) -> list[str]:
-    """Return the unknown keys that look like a known one."""
+def _has_near_key(mistake: _Mistake) -> bool:
+    """Tell whether one of the unknown keys, of the first so many, looks like a known one."""
     known = mistake.schema.get("properties", ())
-    return [key for key in _unknown_keys(mistake) if suggestion(key, known)]
+    return any(_suggested(key, known) for key in _unknown_keys(mistake)[:MOST_PROBLEMS])
+
+
+def _suggested(word: str, known: Iterable[str]) -> str:
+    return suggestion(word, known) if len(word) <= LONGEST_SUGGESTED else ""
 
 
 def _told_value(document: Document, path: Path, mistake: _Mistake) -> Problem:
@@ -242,7 +256,7 @@ def _told_value(document: Document, path: Path, mistake: _Mistake) -> Problem:
             # The schema speaks of a key's own name.
             location = document.key_location((*path, mistake.value))
             found = f"the key {found}"
-        advice = suggestion(mistake.value, _words(mistake))
+        advice = _suggested(mistake.value, _words(mistake))
     elif mistake.keyword == "uniqueItems":
         again = _first_repeated(mistake.value)
         location = document.location((*path, again))

@@ -22,6 +22,7 @@ from yaml.events import (
     SequenceStartEvent,
 )
 
+from ridgerule.json_documents import MOST_NODES, stop_too_full
 from ridgerule.plain_data import ReadingStopped, whole_or_text
 from ridgerule.problems import shown
 from ridgerule.yaml_syntax import refuse_syntax, refuse_tight_colon
@@ -33,13 +34,15 @@ _Loader: TypeAlias = "type[yaml.CSafeLoader | yaml.SafeLoader]"
 _FASTEST: _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _WORDS: dict[str, Scalar] = {"true": True, "false": False, "null": None, "~": None, "": None}
 _TAB = re.compile(r"^(?! *#)[^\t\n]*\t", re.MULTILINE)
-_DIRECTIVE = re.compile(r"(?: *(?:#[^\n]*)?\n)*(%[^\n]*)")
+# Possessive, here and below: a file of nothing but line ends must leave no ways to go back to.
+_DIRECTIVE = re.compile(r"(?: *+(?:#[^\n]*+)?\n)*+(%[^\n]*)")
 _COMMENT = re.compile(r" +#[^\n]*")
 # After nothing at all, `# in inches` is a comment; `#3 cracked` is text that would be lost.
 _COMMENT_AFTER_NOTHING = re.compile(r" +#[^ \n][^\n]*")
 _AFTER_NO_SPACE = tuple(",[]{}")
 _OWN_TAGS = "tag:yaml.org,2002:"
 """What the library makes of `!!`, which is how an author writes it."""
+_MOST_BEGUN = 100
 _QUOTE_IT = "put quotes around the text"
 
 
@@ -50,7 +53,7 @@ def read_yaml(sheet: Sheet, *, loader: _Loader = _FASTEST) -> Data:
     can't be read further.
     """
     _refuse_tabs_and_directives(sheet)
-    builder = _Builder(sheet, _lines_with(sheet.text, "#"))
+    builder = _Builder(sheet)
     try:
         for event in yaml.parse(sheet.text, Loader=loader):
             builder.take(event)
@@ -66,32 +69,27 @@ def read_yaml(sheet: Sheet, *, loader: _Loader = _FASTEST) -> Data:
 
 def _refuse_tabs_and_directives(sheet: Sheet) -> None:
     """Refuse tabs outside comments, and `%` lines: parsers disagree about both."""
-    for match in _TAB.finditer(sheet.text):
+    text = sheet.text
+    line, counted = 1, 0
+    for match in _TAB.finditer(text) if "\t" in text else ():
+        line += text.count("\n", counted, match.start())
+        counted = match.start()
         sheet.refuse(
-            sheet.place(match.end() - 1),
+            (line, match.end() - counted),
             expected="spaces",
             found="a tab",
             advice="replace tabs with spaces, two a level",
         )
-    if directive := _DIRECTIVE.match(sheet.text):
-        line = directive.group(1)
+    may_have_one = text.startswith("%") or "\n%" in text
+    if may_have_one and (directive := _DIRECTIVE.match(text)):
         sheet.refuse(
             sheet.place(directive.start(1)),
             expected="a key or a list item",
-            found=f"`{shown(line)}`",
+            found=f"`{_begun(directive.group(1))}`",
             advice="take the line out; or, if it is text, put quotes around it",
         )
     if sheet.problems:
         raise ReadingStopped
-
-
-def _lines(text: str) -> list[str]:
-    """Return the lines as the parser counts them."""
-    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-
-
-def _lines_with(text: str, char: str) -> frozenset[int]:
-    return frozenset(i for i, line in enumerate(_lines(text)) if char in line)
 
 
 class _Open(Struct):
@@ -105,15 +103,13 @@ class _Open(Struct):
     """The key whose value comes next; None where that value is to be dropped."""
     key_place: Place = (1, 1)
     key_text: str = ""
-    key_end: int = 0
+    key_ends: yaml.Mark | None = None
 
 
 class _Builder(Struct):
     """Builds data from events, with a stack of its own so that depth costs no recursion."""
 
     sheet: Sheet
-    commented: frozenset[int]
-    """The lines, counted from 0, that have a `#` in them: only there can a comment begin."""
     root: Data = None
     opened: list[_Open] = []
     documents: int = 0
@@ -153,7 +149,8 @@ class _Builder(Struct):
 
     def _take_scalar(self, event: ScalarEvent) -> None:
         opened = self.opened[-1] if self.opened else None
-        if not event.style and event.end_mark.line in self.commented:  # type: ignore[union-attr]
+        # A comment begins with a space: asked here, since most values end with their line.
+        if not event.style and self.sheet.text.startswith(" ", _end(event)):
             self._refuse_comment(event, is_flow=opened is not None and opened.is_flow)
         if opened is not None and opened.awaits_key:
             self._take_key(event, opened)
@@ -176,7 +173,7 @@ class _Builder(Struct):
         place, key = _place(event), event.value
         opened.awaits_key = False
         opened.key, opened.key_text, opened.key_place = None, key, place
-        opened.key_end = _end(event)
+        opened.key_ends = _ends(event)
         if not event.style and key in _WORDS:
             self._refuse_key(place, f"`{key}`" if key else "nothing before the colon")
         elif not event.style and key == "<<":
@@ -196,7 +193,7 @@ class _Builder(Struct):
         self.sheet.refuse(
             _place(event),
             expected="every value written out",
-            found=f"the alias `*{shown(event.anchor)}`",
+            found=f"the alias `*{_begun(str(event.anchor))}`",
             advice="copy the value to here; or, if it is text, put quotes around it",
         )
         opened = self.opened[-1] if self.opened else None
@@ -233,6 +230,8 @@ class _Builder(Struct):
             if opened.key is not None:
                 opened.inside[opened.key] = value
         self.sheet.add_node(path, place)
+        if len(self.sheet.positions) > MOST_NODES:
+            stop_too_full(self.sheet, place)
         return path
 
     def _add_blank(self, event: ScalarEvent, opened: _Open) -> None:
@@ -241,20 +240,24 @@ class _Builder(Struct):
         Such a key is the rest of a text with a comma in it.
         """
         text, begins = self.sheet.text, _start(event).index
-        colon = text.find(":", opened.key_end, begins)
+        key_end = opened.key_ends.index if opened.key_ends is not None else begins
+        colon = text.find(":", key_end, begins)
         if colon < 0 and opened.is_flow and opened.key is not None:
             self.sheet.refuse(
                 opened.key_place,
                 expected="`key: value` between the commas of {…}",
-                found=f"`{shown(opened.key)}` without a value",
+                found=f"`{_begun(opened.key)}` without a value",
                 advice=f"a comma ends a value inside {{…}}: {_QUOTE_IT} or use one line per key",
             )
         # `{gap:}`: one parser takes the colon for text, the other does not.
-        is_tight = opened.is_flow and colon == opened.key_end and text[colon - 1] not in "\"'"
+        is_tight = opened.is_flow and colon == key_end and text[colon - 1] not in "\"'"
         if is_tight and text[colon + 1 : colon + 2] in _AFTER_NO_SPACE:
             refuse_tight_colon(self.sheet, colon)
         # The parsers place a blank differently: just after the colon, or at what comes next.
-        self._add(None, opened.key_place if colon < 0 else self.sheet.place(colon + 1))
+        place = opened.key_place
+        if colon >= 0 and opened.key_ends is not None:
+            place = _place_from(opened.key_ends, colon + 1, text)
+        self._add(None, place)
 
     def _refuse_key(self, place: Place, found: str) -> None:
         self.sheet.refuse(
@@ -266,14 +269,14 @@ class _Builder(Struct):
             self.sheet.refuse(
                 _place(event),
                 expected="every value written out",
-                found=f"the anchor `&{shown(event.anchor)}`",
+                found=f"the anchor `&{_begun(event.anchor)}`",
                 advice="take it out; or, if it is text, put quotes around it",
             )
         if event.tag is not None:
             self.sheet.refuse(
                 _place(event),
                 expected="a value without a tag",
-                found=f"the tag `{shown(event.tag.replace(_OWN_TAGS, '!!', 1))}`",
+                found=f"the tag `{_begun(event.tag.replace(_OWN_TAGS, '!!', 1))}`",
                 advice="take it out; or, if it is text, put quotes around it",
             )
 
@@ -286,9 +289,9 @@ class _Builder(Struct):
         self.has_comment_in_flow = self.has_comment_in_flow or is_flow
         comment = lost.group().lstrip()
         self.sheet.refuse(
-            self.sheet.place(lost.end() - len(comment)),
+            _place_from(_ends(event), lost.end() - len(comment), self.sheet.text),
             expected="nothing after an unquoted value",
-            found=f"`{shown(comment)}`, which would be lost",
+            found=f"`{_begun(comment)}`, which would be lost",
             advice=f"{_QUOTE_IT}, or move the comment to a line of its own",
         )
 
@@ -303,7 +306,7 @@ class _Builder(Struct):
             self.sheet.refuse(
                 self.sheet.place(begins + header.index("#")),
                 expected=f"nothing after `{event.style}`",
-                found=f"`{shown(header[header.index('#') :])}`, which would be lost",
+                found=f"`{_begun(header[header.index('#') :])}`, which would be lost",
                 advice=f"{quote_it}, or move the comment to a line of its own",
             )
         elif not event.value:
@@ -315,14 +318,31 @@ class _Builder(Struct):
             )
 
 
+def _begun(text: str) -> str:
+    """Return a text fit for a message, told by how it begins: it may be as long as the file."""
+    return shown(text[:_MOST_BEGUN])
+
+
 # Events from a parser always have marks; the library's types allow for events made by hand. Every
 # value asks, so no cast is called for it.
 def _start(event: yaml.Event) -> yaml.Mark:
     return event.start_mark  # type: ignore[return-value]
 
 
+def _ends(event: yaml.Event) -> yaml.Mark:
+    return event.end_mark  # type: ignore[return-value]
+
+
 def _end(event: yaml.Event) -> int:
     return event.end_mark.index  # type: ignore[union-attr]
+
+
+def _place_from(mark: yaml.Mark, index: int, text: str) -> Place:
+    """Return the place of a character at or after a mark, without counting lines from the top."""
+    lines = text.count("\n", mark.index, index)
+    if not lines:
+        return mark.line + 1, mark.column + 1 + index - mark.index
+    return mark.line + 1 + lines, index - text.rfind("\n", mark.index, index)
 
 
 def _place(event: yaml.Event) -> Place:

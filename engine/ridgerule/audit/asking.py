@@ -83,6 +83,11 @@ def _where_none(asking: Asking, *, hosts: tuple[Place, ...]) -> Iterator[Finding
     kinds: tuple[Element | LineKind, ...] = tuple(k for k in LineKind if k in check.kinds)
     if check.at is Element.STATION and check.host is not Host.LINE:
         kinds = (*kinds, Element.PLANE)
+    if not kinds and check.at in (Element.LINE, Element.STATION):
+        if not hosts:  # each of them has said that it does not apply
+            reason = "its conditions leave room for no kind of line"
+            yield plain(asking, record.roof, Outcome.NOT_APPLICABLE, reason)
+        return
     kinds = kinds or (check.at,)
     present: set[Element | LineKind | None] = {host.element for host in hosts}
     present |= {host.kind for host in hosts if host.element is Element.LINE}

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from ridgerule.audit.findings import Finding
     from ridgerule.audit.plan import Case, Check
     from ridgerule.documents import Data
+    from ridgerule.record import Place, Record
 
 _ON_LINES = (Element.JOINT, Element.ATTIC, Element.DELIVERY)
 _IDS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -50,19 +51,29 @@ def run_cases(check: Check, vocabulary: Vocabulary) -> tuple[CaseResult, ...]:
 
 def run_case(check: Check, case: Case, vocabulary: Vocabulary) -> CaseResult:
     """Return what comes out of one case; coverage by stations and scope are not part of it."""
-    record = record_of(_document(check, case, vocabulary), vocabulary)
-    if check.at is Element.ROOF:
-        place = record.roof
-    elif check.at is Element.STATION:
-        host = Element.PLANE if check.host is Host.PLANE else Element.LINE
-        place = record.places[host][0].stations[0]
-    else:
-        place = record.places[check.at][0]
+    return judged(check, case, *laid_out(check, case, vocabulary))
+
+
+def judged(check: Check, case: Case, record: Record, place: Place) -> CaseResult:
+    """Return what comes out of a case that is laid out already."""
     return CaseResult(check, case, at_place(asking_of(check, record), place))
 
 
-def _document(check: Check, case: Case, vocabulary: Vocabulary) -> Document:
-    data = _Roof(check, case, vocabulary).data()
+def laid_out(check: Check, case: Case, vocabulary: Vocabulary) -> tuple[Record, Place]:
+    """Return a case as the record of a small roof, and the place that the rule is asked at.
+
+    Raises `InputRejected`, located at the case, for a given value that can't be read.
+    """
+    roof = _Roof(check, case, vocabulary)
+    record = record_of(_document(roof.data(), case), vocabulary)
+    if check.at is Element.ROOF:
+        return record, record.roof
+    if check.at is Element.STATION:
+        return record, record.places[roof.host][0].stations[0]
+    return record, record.places[check.at][0]
+
+
+def _document(data: Data, case: Case) -> Document:
     where = (case.location.line, case.location.column)
     return Document(
         name=case.location.file,
@@ -82,9 +93,23 @@ class _Roof:
         for name, value in case.given.items():
             fact = vocabulary.by_name[name.split()[-1]]
             self.given.append((fact, self.shown(fact, value)))
+        self.host = self.host_of_stations()
+
+    def host_of_stations(self) -> Element:
+        """Return what the stations lie on: as the rule says, or where it is asked."""
+        hosts = {fact.host for fact, _ in self.given if fact.element is Element.STATION}
+        hosts = (hosts | {self.check.host}) - {Host.EITHER}
+        if self.check.at is Element.PLANE or Host.PLANE in hosts:
+            return Element.PLANE
+        on_roof = self.check.at is Element.ROOF and Host.LINE not in hosts
+        given = {fact.element for fact, _ in self.given}
+        # Asked of all the roof's stations, a line without any would leave more to be read.
+        return Element.PLANE if on_roof and Element.LINE not in given else Element.LINE
 
     def data(self) -> dict[str, Data]:
-        planes = _IDS[: self.count(Element.PLANE, least=2 if self.needs(Element.LINE) else 1)]
+        on_line = self.needs(Element.LINE)
+        planes = _IDS[: self.count(Element.PLANE, least=2 if on_line else 1)]
+        lines = _IDS[: self.count(Element.LINE, least=1)] if on_line else ""
         data: dict[str, Data] = {
             "record": 1,
             "roof": {"id": "case", **self.facts(Element.ROOF, 0, planes)},
@@ -101,9 +126,9 @@ class _Roof:
             ids = planes if element is Element.PLANE else _IDS[: self.count(element, least=1)]
             data[section_name] = {
                 id_: {
-                    **_touches(element, planes),
+                    **_touches(element, planes, lines),
                     **self.stations_of(element, i, planes),
-                    **self.facts(element, i, planes),
+                    **self.facts(element, i, _sides_of(element, id_, planes)),
                 }
                 for i, id_ in enumerate(ids)
             }
@@ -112,7 +137,7 @@ class _Roof:
     def needs(self, element: Element) -> bool:
         if element is self.check.at or any(fact.element is element for fact, _ in self.given):
             return True
-        on_line = self.check.host is not Host.PLANE
+        on_line = self.host is Element.LINE
         return element is Element.LINE and (
             self.check.at in _ON_LINES or (on_line and self.needs(Element.STATION))
         )
@@ -134,8 +159,7 @@ class _Roof:
 
     def stations_of(self, element: Element, index: int, planes: str) -> dict[str, Data]:
         """Return the stations of the first line, or of the first plane for rules on planes."""
-        host = Element.PLANE if self.check.host is Host.PLANE else Element.LINE
-        if element is not host or index or not self.needs(Element.STATION):
+        if element is not self.host or index or not self.needs(Element.STATION):
             return {}
         count = self.count(Element.STATION, least=1)
         return {
@@ -146,20 +170,25 @@ class _Roof:
         }
 
     def shown(self, fact: Fact, value: Data) -> Data:
-        """Return a given value with evidence that the rule accepts, where it asks for some."""
+        """Return a given value with evidence that the rule accepts, where it asks for some.
+
+        It may ask that of what the fact is computed from, and of others that meet its limit.
+        """
         evidence = self.check.evidence
-        if fact.full_name != self.check.of.fact.full_name:
+        if fact.element not in (self.check.at, self.check.of.fact.element):
             return value
         if evidence.how is None and not evidence.photo:
             return value
         how = next((h for h in How if evidence.how is None or h in evidence.how), How.MEASURED)
 
         def long_form(item: Data) -> Data:
+            if isinstance(item, list):
+                return [long_form(inner) for inner in item]
             if isinstance(item, dict):
                 return item
             return {"value": item, "how": str(how), "photo": "case.jpg"}
 
-        return [long_form(item) for item in value] if isinstance(value, list) else long_form(value)
+        return long_form(value)
 
 
 def _nth(value: Data, index: int) -> Data:
@@ -177,17 +206,24 @@ def _sides(value: Data, index: int, planes: str) -> Data:
     return dict.fromkeys(planes, value)
 
 
-def _touches(element: Element, planes: str) -> dict[str, Data]:
+def _sides_of(element: Element, id_: str, planes: str) -> str:
+    """Return the planes that a place has sides to."""
+    if element in (Element.OPENING, Element.WALL, Element.SAMPLE):
+        return planes[0]
+    return id_ if element is Element.PLANE else planes
+
+
+def _touches(element: Element, planes: str, lines: str) -> dict[str, Data]:
     match element:
         case Element.LINE:
             return {"between": list(planes)}
         case Element.JOINT | Element.DELIVERY:
-            return {"lines": ["A"]}
+            return {"lines": list(lines)}
         case Element.OPENING | Element.WALL:
-            return {"plane": "A"}
+            return {"plane": planes[0]}
         case Element.ATTIC:
-            return {"planes": list(planes), "lines": ["A"]}
+            return {"planes": list(planes), "lines": list(lines)}
         case Element.SAMPLE:
-            return {"plane": "A"}
+            return {"plane": planes[0], **({"line": lines[0]} if lines else {})}
         case _:
             return {}

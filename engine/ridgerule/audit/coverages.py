@@ -71,6 +71,13 @@ class _Compiler:
         self.checks: Mapping[str, Check] = {
             name: check for check in edition.checks for name in (check.rule.id, check.rule.full_id)
         }
+        # What is wrong with a rule that can't be read is told of the rule.
+        self.unread = {
+            name
+            for rule in edition.adapted.rules
+            for name in (rule.id, rule.full_id)
+            if name not in self.checks
+        }
         self.grammar = Grammar(edition.vocabulary, Asked(Element.ROOF))
 
     @property
@@ -100,8 +107,9 @@ class _Compiler:
         if check is None:
             advice = suggestion(name, self.checks)
             advice = advice or "no rule of it or of its bases has this id"
-            told = Problem(node.location(), "a rule of this rulebook", f"`{name}`", advice)
-            self.problems.append(told)
+            if name not in self.unread:
+                told = Problem(node.location(), "a rule of this rulebook", f"`{name}`", advice)
+                self.problems.append(told)
             return None
         return RuleCondition(check)
 

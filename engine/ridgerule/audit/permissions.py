@@ -11,16 +11,28 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct, structs
 
+from ridgerule.audit.limits import AllOf
 from ridgerule.audit.rule_compiler import Shared, compiled
-from ridgerule.audit.strictness import Part, Strictness, changed_parts, overlap, strictness
-from ridgerule.audit.words import limit_words
+from ridgerule.audit.strictness import (
+    Part,
+    Strictness,
+    changed_parts,
+    overlap,
+    reach_of,
+    strictness,
+)
+from ridgerule.audit.words import condition_words, limit_words
+from ridgerule.enclosures import compare
+from ridgerule.facts import How
 from ridgerule.problems import Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from ridgerule.adapt import Adapted
-    from ridgerule.audit.plan import Check
+    from ridgerule.audit.limits import Limit
+    from ridgerule.audit.plan import Check, Stations
+    from ridgerule.audit.subjects import Evidence
     from ridgerule.facts import Vocabulary
     from ridgerule.rulebook import Change, Rule
 
@@ -67,11 +79,18 @@ class _Compiler:
     def __init__(self, vocabulary: Vocabulary) -> None:
         self._vocabulary = vocabulary
         self._shared = Shared.nothing()
+        self._known: dict[int, Check | None] = {}
 
     def check(self, rule: Rule) -> Check | None:
         """Return the rule compiled, None where it can't be, which others tell."""
         found = compiled(rule, self._vocabulary, self._shared)
         return None if isinstance(found, tuple) else found
+
+    def known(self, rule: Rule) -> Check | None:
+        """Return a rule that is asked for again and again, compiled once; it has to be kept."""
+        if id(rule) not in self._known:
+            self._known[id(rule)] = self.check(rule)
+        return self._known[id(rule)]
 
 
 def _root(adapted: Adapted, rule: Rule) -> Rule | None:
@@ -115,26 +134,77 @@ def _unpermitted(judged: JudgedChange) -> Iterator[Problem]:
         told = f"no looser form of `{rule.full_id}`, which says `may_be_loosened: false`"
         yield Problem(change.location, told, words, "leave it as it is, or make it stricter")
     elif not change.permitted_by:
-        told = f"`permitted_by` beside a change that makes `{rule.full_id}` looser"
+        makes = "makes" if judged.strictness is Strictness.LOOSER else "can make"
+        told = f"`permitted_by` beside a change that {makes} `{rule.full_id}` looser"
         advice = "say which authority permits it, with its reference; or make the rule stricter"
         yield Problem(change.location, told, words, advice)
 
 
 def change_words(judged: JudgedChange) -> str:
-    """Return what a change does, part by part: `limit: at least 8 in, now at least 6 in`."""
+    """Return what a change does, part by part: "`class` looser: `major` before, `minor` now"."""
     if judged.after is None:
         return "a withdrawal"
     told = []
     for part in judged.parts:
-        if part.field == "limit":
-            was, now = (limit_words(check.limit) for check in (judged.before, judged.after))
-            told.append(f"limit {part.strictness}: was {was}, now {now}")
-        elif part.field == "class":
-            was, now = (check.rule.severity.value for check in (judged.before, judged.after))
-            told.append(f"class {part.strictness}: was {was}, now {now}")
-        else:
-            told.append(f"{part.field} {part.strictness}")
+        was, now = was_and_now(judged.before, judged.after, part.field)
+        told.append(f"`{part.field}` {part.strictness}: `{was}` before, `{now}` now")
     return "; ".join(told)
+
+
+def was_and_now(before: Check, after: Check, field: str) -> tuple[str, str]:
+    """Return what a field that decides said before a change and says after it, in words."""
+    match field:
+        case "limit":
+            said = [limit_words(check.limit) for check in (before, after)]
+        case "class":
+            said = [check.rule.severity.value for check in (before, after)]
+        case "when":
+            said = [_everywhere(check.when) for check in (before, after)]
+        case "scope":
+            said = _scopes(before.scope, after.scope)
+        case "evidence":
+            said = [_evidence_words(check.evidence) for check in (before, after)]
+        case "stations":
+            said = [_stations_words(check.stations) for check in (before, after)]
+        case _:
+            raise ValueError(field)
+    was, now = said
+    differs = getattr(before, field, None) != getattr(after, field, None)
+    return was, f"{now}, with other figures" if differs and was == now else now
+
+
+def _everywhere(when: Limit | None) -> str:
+    return "everywhere" if when is None else condition_words(when)
+
+
+def _scopes(before: Limit | None, after: Limit | None) -> list[str]:
+    """Return two scopes in words, without what both have from the rulebooks on their way."""
+    ours, theirs = _parts(before), _parts(after)
+    told = (
+        [part for part in ours if part not in theirs],
+        [part for part in theirs if part not in ours],
+    )
+    return [condition_words(AllOf(tuple(parts))) if parts else "any roof" for parts in told]
+
+
+def _parts(condition: Limit | None) -> list[Limit]:
+    """Return what a condition joins by and."""
+    if isinstance(condition, AllOf):
+        return [inner for part in condition.parts for inner in _parts(part)]
+    return [] if condition is None else [condition]
+
+
+def _evidence_words(evidence: Evidence) -> str:
+    accepted = [how.value for how in How if evidence.how is None or how in evidence.how]
+    known = "known in any way" if evidence.how is None else " or ".join(accepted)
+    return f"{known}, with a photo" if evidence.photo else known
+
+
+def _stations_words(stations: Stations | None) -> str:
+    if stations is None:
+        return "no number of stations"
+    least = f"at least {stations.at_least}"
+    return f"{least}, one per {stations.one_per.text}" if stations.one_per else least
 
 
 def _undercutting(adapted: Adapted, vocabulary: Vocabulary) -> Iterator[Problem]:
@@ -146,8 +216,8 @@ def _undercutting(adapted: Adapted, vocabulary: Vocabulary) -> Iterator[Problem]
         alike = [base for base in inherited if _asks_the_same(rule, base)]
         check = compiler.check(rule) if alike else None
         for base in alike if check is not None else ():
-            known = compiler.check(base)
-            if check is None or known is None or known.at is not check.at:
+            known = compiler.known(base)
+            if check is None or known is None or not _may_undercut(check, known):
                 continue
             found = overlap(known, check)
             if found is not None and found.first_governs:
@@ -155,6 +225,17 @@ def _undercutting(adapted: Adapted, vocabulary: Vocabulary) -> Iterator[Problem]
                 advice = f"amend or withdraw `{base.full_id}` instead"
                 where = rule.fields["limit"].location
                 yield Problem(where, told, f"`{rule.id}`, {limit_words(check.limit)}", advice)
+
+
+def _may_undercut(check: Check, base: Check) -> bool:
+    """Tell whether a limit may take in more than a base's: of two ranges that is plain to see."""
+    ours, theirs = reach_of(check), reach_of(base)
+    if ours is None or theirs is None:
+        return True
+    lower = ours[0] is None or (theirs[0] is not None and compare(ours[0], theirs[0]) != 1)
+    return lower and (
+        ours[1] is None or (theirs[1] is not None and compare(theirs[1], ours[1]) != 1)
+    )
 
 
 def _asks_the_same(rule: Rule, base: Rule) -> bool:

@@ -3,6 +3,8 @@
 Between two neighbouring figures no rule changes its mind, so a handful of values stands for all.
 What holds at each of them holds everywhere; that is how two limits are compared exactly.
 Facts are taken as known here: what a missing reading does is settled, whatever a limit says.
+Facts that are computed from each other are let vary by themselves, so that there are rather more
+kinds of roof here than can be built, and never fewer.
 """
 
 from __future__ import annotations
@@ -10,7 +12,8 @@ from __future__ import annotations
 import datetime as dt
 from fractions import Fraction
 from functools import cmp_to_key
-from itertools import combinations_with_replacement, pairwise, product
+from itertools import chain, combinations, islice, pairwise, product
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ridgerule.audit.limits import (
@@ -31,15 +34,17 @@ from ridgerule.audit.limits import (
     Table,
 )
 from ridgerule.audit.subjects import reduced_fact
-from ridgerule.enclosures import Amount, Span, add, compare, high, low, subtract
-from ridgerule.facts import FactRef, Over, Plain, Value
+from ridgerule.enclosures import Amount, Span, add, compare, high, low, multiply, subtract
+from ridgerule.facts import Element, FactRef, Over, Plain, Value
 from ridgerule.quantities import Dimension, Quantity
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from ridgerule.facts import Fact
 
 Kept = tuple[Value, ...]
-"""The values of a fact at a place: one, or several where `each` or `any` is asked."""
+"""The values of a fact at a place: one, or any number where `each` or `any` is asked."""
 Situation = dict[str, Kept]
 """The values of every fact that is asked, by the words that ask it."""
 
@@ -52,30 +57,44 @@ class TooMany(Exception):  # noqa: N818 - an answer, caught by whoever compares
     """The rules can't be compared: too many kinds of roof, or figures that can't be ordered."""
 
 
-def situations(asked: Iterable[tuple[FactRef, Limit]]) -> Iterator[Situation]:
+def situations(
+    asked: Iterable[tuple[FactRef, Limit]], *, of: FactRef | None = None, at: Element | None = None
+) -> Iterator[Situation]:
     """Yield a situation for every kind of roof that the limits, each on its fact, tell apart.
+
+    `of` is the fact that a rule judges, of which there is a reading wherever it comes to a pass
+    or a failure; `at` is where it is judged, since a roof or a plane can surely have no openings.
 
     Raises `TooMany` where that are too many, or where figures can't be put in order.
     """
-    figures = _Figures()
-    for ref, limit in asked:
-        figures.gather(ref, limit)
-    domains = figures.domains()
+    figures = _Figures(at)
+    try:
+        for ref, limit in asked:
+            figures.gather(ref, limit)
+        domains = figures.domains(of)
+    except OverflowError:  # a day before the first or after the last that there is
+        raise TooMany from None
     size = 1
     for kept in domains.values():
         size *= len(kept)
         if size > MOST_SITUATIONS:
             raise TooMany
     names = list(domains)
+    alike = figures.alike()
     for values in product(*domains.values()):
-        yield dict(zip(names, values, strict=True))
+        here = dict(zip(names, values, strict=True))
+        if all(_fit_together(here, refs) for refs in alike):
+            yield here
 
 
 class _Figures:
     """The facts that limits ask, and the figures at which each can change its mind."""
 
-    def __init__(self) -> None:
+    def __init__(self, at: Element | None) -> None:
+        self.at = at
         self.refs: dict[str, FactRef] = {}
+        self.asked: dict[str, set[object]] = {}
+        """What is asked of each fact: as many readings as that can each be of another kind."""
         self.amounts: dict[str, list[Amount]] = {}
         self.words: dict[str, list[Value]] = {}
         self.together: dict[str, set[str]] = {}
@@ -85,12 +104,26 @@ class _Figures:
 
     def gather(self, ref: FactRef, limit: Limit) -> None:
         """Take in what a limit on a fact asks."""
-        name = str(ref)
-        if name not in self.refs:
-            self.refs[name] = ref
-            self.amounts[name], self.words[name] = [], []
-            self.together[name], self.reach[name] = {name}, []
+        self._meet(ref)
+        self.asked[str(ref)].add(limit)
         self._limit(ref, limit)
+
+    def _meet(self, ref: FactRef) -> None:
+        name = str(ref)
+        if name in self.refs:
+            return
+        self.refs[name] = ref
+        self.asked[name] = set()
+        self.amounts[name], self.words[name] = [], []
+        self.together[name], self.reach[name] = {name}, []
+        for other, known in self.refs.items():
+            if known.fact == ref.fact and {known.over, ref.over} <= _RANKS.keys():
+                self._join(name, other)  # the least of some readings is one of them
+
+    def _join(self, name: str, other: str) -> None:
+        group = self.together[name] | self.together[other]
+        for member in group:
+            self.together[member] = group
 
     def _limit(  # noqa: C901, PLR0912 - one branch a kind of limit, a closed list
         self, ref: FactRef, limit: Limit
@@ -114,8 +147,11 @@ class _Figures:
             case Table(by, rows):
                 for row in rows:
                     for fact, key in zip(by, row.keys, strict=True):
-                        self.gather(fact, key)
+                        self._meet(fact)
+                        self._limit(fact, key)
                     self._limit(ref, row.limit)
+                for fact in by:  # at most two rows that hold make a difference
+                    self.asked[str(fact)] |= {(limit, 0), (limit, 1)}
             case AllOf(parts) | AnyOf(parts):
                 for part in parts:
                     self._limit(ref, part)
@@ -129,10 +165,8 @@ class _Figures:
     def _operand(self, ref: FactRef, operand: object, within: Quantity | None = None) -> None:
         name = str(ref)
         if isinstance(operand, FactRef):
-            self.gather(operand, AllOf(()))
-            group = self.together[name] | self.together[str(operand)]
-            for member in group:
-                self.together[member] = group
+            self._meet(operand)
+            self._join(name, str(operand))
             if within is not None:
                 self.reach[name].append(within.amount)
         elif isinstance(operand, Quantity):
@@ -150,59 +184,132 @@ class _Figures:
             self.words[name].append(operand)
 
     def _nearest(self, ref: FactRef, to: FactRef, values: tuple[Quantity, ...]) -> None:
-        self.gather(to, AllOf(()))
+        self._meet(to)
         for value in values:
             self._operand(ref, value)
         ordered = _ordered([value.amount for value in values])
         for one, other in pairwise(ordered):
             self.amounts[str(to)].append(_middle(one, other))
 
-    def domains(self) -> dict[str, tuple[Kept, ...]]:
+    def domains(self, of: FactRef | None) -> dict[str, tuple[Kept, ...]]:
         """Return the values that stand for all, fact by fact."""
         found: dict[str, tuple[Kept, ...]] = {}
         for name, ref in self.refs.items():
             values = self._values(name, ref)
             if ref.over in (Over.EACH, Over.ANY):
-                pairs = combinations_with_replacement(values, 2)
-                found[name] = tuple(pair if pair[0] != pair[1] else pair[:1] for pair in pairs)
+                may_be_none = ref != of and self._may_be_none(ref)
+                several = self._several(name, values, may_be_none=may_be_none)
+                found[name] = tuple(islice(several, MOST_SITUATIONS + 1))
             else:
                 found[name] = tuple((value,) for value in values)
         return found
 
+    def alike(self) -> list[list[FactRef]]:
+        """Return the facts that are asked in several ways, each with its ways."""
+        groups: dict[Fact, list[FactRef]] = {}
+        for ref in self.refs.values():
+            if ref.over in _RANKS:
+                groups.setdefault(ref.fact, []).append(ref)
+        return [refs for refs in groups.values() if len(refs) > 1]
+
+    def _may_be_none(self, ref: FactRef) -> bool:
+        """Tell whether a record can say that there is nothing to have a reading of the fact."""
+        others = ref.fact.element not in (self.at, Element.STATION)
+        return others and self.at in (Element.ROOF, Element.PLANE)
+
+    def _several(self, name: str, values: list[Value], *, may_be_none: bool) -> Iterator[Kept]:
+        """Yield as many of the values at a time as it takes to meet each limit asked of them."""
+        if may_be_none:
+            yield ()
+        for count in range(1, max(2, len(self.asked[name])) + 1):
+            yield from combinations(values, count)
+
     def _values(self, name: str, ref: FactRef) -> list[Value]:
         dimension = reduced_fact(ref)
         group = sorted(self.together[name])
+        reach = [
+            multiply(width, times)
+            for member in group
+            for width in self.reach[member]
+            for times in range(1, len(group))
+        ]
         if dimension is not None:
             amounts = [amount for member in group for amount in self.amounts[member]]
-            reach = [width for member in group for width in self.reach[member]]
+            # The ends of all: facts held against each other need values in common to be equal at.
+            amounts += chain.from_iterable(_ends_of(self.refs[member]) for member in group)
+            amounts = amounts or [0]
             spread = [
                 end
-                for amount in (amounts or [0]) if reach
+                for amount in amounts
                 for width in reach
                 for end in (subtract(amount, width), add(amount, width))
-            ]  # fmt: skip
+            ]
             return _around(ref, dimension, [*amounts, *spread], many=len(group))
         words = dict.fromkeys(word for member in group for word in self.words[member])
         match ref.fact.dimension:
             case Plain.YES_NO:
                 return [True, False]
             case Plain.CHOICE:
+                own = [choice for choice in ref.fact.choices if choice in words]
                 rest = [choice for choice in ref.fact.choices if choice not in words]
-                return [*words, *rest[: len(group)]]
+                return [*own, *(rest if len(group) > 1 else rest[:1])]
             case Plain.DATE:
-                days = {day for day in words if isinstance(day, dt.date)} or {dt.date(2000, 1, 1)}
-                beside = range(-1, len(group) + 1)
-                return [*sorted({day + _DAY * n for day in days for n in beside})]
+                return [*_days_around(words, reach, many=len(group))]
             case _:
                 return [*words, *(f"any other words {n}" for n in range(len(group)))]
 
 
+def _fit_together(here: Situation, refs: list[FactRef]) -> bool:
+    """Tell whether several words before one fact can give these values of the same readings."""
+    readings: set[Kept] = set()
+    ordered: list[Amount] = []
+    for ref in sorted(refs, key=lambda ref: _RANKS[ref.over]):
+        values = here[str(ref)]
+        if ref.over in (Over.EACH, Over.ANY):
+            readings.add(values)
+        else:
+            ordered += [value.amount for value in values if isinstance(value, Quantity)]
+    if len(readings) > 1 or any(compare(a, b) == 1 for a, b in pairwise(ordered)):
+        return False
+    overs = {ref.over for ref in refs}
+    least = ordered[0] if Over.LEAST in overs else None
+    most = ordered[-1] if Over.GREATEST in overs else None
+    return not any(
+        (least is not None and compare(value.amount, least) == -1)
+        or (most is not None and compare(value.amount, most) == 1)
+        for kept in readings
+        for value in kept
+        if isinstance(value, Quantity)
+    )
+
+
+_RANKS: Mapping[Over | None, int] = MappingProxyType(
+    {Over.LEAST: 0, Over.MEAN: 1, Over.GREATEST: 2, Over.EACH: 3, Over.ANY: 3}
+)
+"""The words that give one of the readings or lie among them, in the order that they do."""
+
+
+def _days_around(words: Iterable[Value], reach: list[Amount], *, many: int) -> Iterator[Value]:
+    """Yield days before, on and after those that are written, `many` of them on each side."""
+    days = {day for day in words if isinstance(day, dt.date)} or {dt.date(2000, 1, 1)}
+    apart = {0, *(int(high(width) or 0) for width in reach)}
+    near = {day + _DAY * (sign * far) for day in days for far in apart for sign in (-1, 1)}
+    yield from sorted({day + _DAY * n for day in near for n in range(-many, many + 1)})
+
+
+def _ends_of(ref: FactRef) -> list[Amount]:
+    """Return the least and the greatest amount that a fact can have, as far as it has any."""
+    if ref.over is Over.SPREAD or ref.fact.dimension is not reduced_fact(ref):
+        return []
+    bounds = (ref.fact.least, ref.fact.greatest)
+    return [bound.amount for bound in bounds if bound is not None]
+
+
 def _around(ref: FactRef, dimension: Dimension, amounts: list[Amount], *, many: int) -> list[Value]:
     """Return values below, on, between and above amounts; `many` of them between each two."""
-    whole = dimension is Dimension.COUNT
-    ends = [bound.amount for bound in (ref.fact.least, ref.fact.greatest) if bound is not None]
-    inside = ends if ref.fact.dimension is dimension and ref.over is not Over.SPREAD else []
-    ordered = _ordered([*amounts, *inside, *([0] if not amounts and not inside else [])])
+    counted = ref.fact.derivation is None and ref.over is not Over.MEAN
+    whole = dimension is Dimension.COUNT and (counted or ref.over is Over.COUNT)
+    ordered = _ordered(amounts)
     found: list[Amount] = [subtract(ordered[0], n) for n in range(many, 0, -1)]
     for one, other in pairwise(ordered):
         found.append(one)

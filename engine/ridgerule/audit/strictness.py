@@ -12,16 +12,17 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from ridgerule.audit.comparing import condition_holds, fact_meets
-from ridgerule.audit.limits import AllOf, Holds, Limit, nodes
+from ridgerule.audit.limits import AllOf, AtLeast, AtMost, Between, EqualTo, Holds, Limit, nodes
 from ridgerule.audit.regions import TooMany, situations
-from ridgerule.enclosures import compare
+from ridgerule.enclosures import Amount, compare
+from ridgerule.facts import Element, Host
+from ridgerule.quantities import Quantity
 from ridgerule.rulebook import Severity
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Iterable
 
     from ridgerule.audit.plan import Check, Stations
-    from ridgerule.audit.regions import Situation
     from ridgerule.audit.subjects import Evidence
     from ridgerule.audit.truth import Truth
     from ridgerule.facts import FactRef
@@ -77,8 +78,8 @@ _SEVERITIES = tuple(Severity)
 def changed_parts(before: Check, after: Check) -> tuple[Part, ...]:
     """Return what changed of that which decides, part by part; none where nothing did."""
     judged = (
-        ("scope", _where(before.scope, after.scope)),
-        ("when", _where(before.when, after.when)),
+        ("scope", _where(before.scope, after.scope, Element.ROOF)),
+        ("when", _where(before.when, after.when, after.at)),
         ("limit", _limits(before, after)),
         ("class", _order(*(-_SEVERITIES.index(check.rule.severity) for check in (before, after)))),
         ("evidence", _evidence(before.evidence, after.evidence)),
@@ -102,17 +103,60 @@ def overlap(first: Check, second: Check) -> Overlap | None:
 
     None where they never apply together, or where no one can tell.
     """
+    if not may_meet(first, second):
+        return None
     applies = _joined([first.scope, first.when, second.scope, second.when])
     asked = [(first.of, first.limit), (second.of, second.limit), *_asked(applies)]
     try:
         found = [
             (fact_meets(first.of, first.limit, here), fact_meets(second.of, second.limit, here))
-            for here in situations(asked)
+            for here in situations(asked, of=first.of, at=first.at)
             if condition_holds(applies, here)
         ]
     except TooMany:
         return None
     return _overlap(found) if found else None
+
+
+Reach = tuple[Amount | None, Amount | None]
+"""From where to where a limit is met, both included; None is without end."""
+
+
+def reach_of(check: Check) -> Reach | None:
+    """Return the range in which a rule's limit is met, wherever it applies; None where it has none.
+
+    Most limits are a range, and two ranges are told apart in no time.
+    """
+    asked = (*_asked(check.scope), *_asked(check.when))
+    if any(ref.fact == check.of.fact for ref, _ in asked):
+        return None
+    match check.limit:
+        case AtLeast(Quantity() as least):
+            return least.amount, None
+        case AtMost(Quantity() as most):
+            return None, most.amount
+        case Between(Quantity() as least, Quantity() as most):
+            return least.amount, most.amount
+        case EqualTo(Quantity() as figure, None):
+            return figure.amount, figure.amount
+        case _:
+            return None
+
+
+def may_meet(first: Check, second: Check) -> bool:
+    """Tell whether two rules judge one fact, and can surely be told to do so at one place.
+
+    Where they apply by different computed facts no one can tell whether both ever hold.
+    """
+    if first.of != second.of or first.at is not second.at:
+        return False
+    if {first.host, second.host} == {Host.LINE, Host.PLANE}:
+        return False
+    if first.when == second.when:
+        return True
+    refs = [ref for check in (first, second) for ref, _ in _asked(check.when)]
+    facts = {ref.fact for ref in refs}
+    return len(facts) < 2 or not any(fact.derivation is not None for fact in facts)
 
 
 def limits_overlap(of: FactRef, first: Limit, second: Limit) -> Overlap | None:
@@ -131,7 +175,9 @@ def can_apply(check: Check) -> bool:
     """Tell whether some roof has a place that the rule applies to; yes where no one can tell."""
     applies = _joined([check.scope, check.when])
     try:
-        return any(condition_holds(applies, here) for here in situations(_asked(applies)))
+        return any(
+            condition_holds(applies, here) for here in situations(_asked(applies), at=check.at)
+        )
     except TooMany:
         return True
 
@@ -143,7 +189,7 @@ def can_be(check: Check, truth: Truth) -> bool:
     try:
         return any(
             fact_meets(check.of, check.limit, here) is truth
-            for here in situations(asked)
+            for here in situations(asked, of=check.of, at=check.at)
             if condition_holds(applies, here)
         )
     except TooMany:
@@ -167,54 +213,51 @@ def _asked(condition: Limit | None) -> list[tuple[FactRef, Limit]]:
     return [(node.fact, node.limit) for node in found if isinstance(node, Holds)]
 
 
-def _where(before: Limit | None, after: Limit | None) -> Strictness:
+def _where(before: Limit | None, after: Limit | None, at: Element) -> Strictness:
     """Return what a change of where a rule applies does: narrower is looser."""
     if before == after:
         return Strictness.WORDING
+    try:
+        found = {
+            (condition_holds(before, here), condition_holds(after, here))
+            for here in situations([*_asked(before), *_asked(after)], at=at)
+        }
+    except TooMany:
+        return Strictness.DIFFERENT
+    return _sum(better=bool(found & _BETTER), worse=bool(found & _WORSE))
 
-    def truths(here: Situation) -> tuple[int, int]:
-        return _APPLIES[condition_holds(before, here)], _APPLIES[condition_holds(after, here)]
 
-    return _ranked([*_asked(before), *_asked(after)], truths)
-
-
-# Where a rule applies it can fail, where it does not it can't: the lower the stricter.
-_APPLIES: dict[Truth, int] = {True: 0, None: 1, False: 2}
+# Whether a rule applies, before and after. Where it does it can pass or fail, where it does not
+# neither; where nobody can tell it is not verified: better than a failure and worse than a pass.
+_BETTER: set[tuple[Truth, Truth]] = {(True, False), (True, None), (None, False), (None, True)}
+_WORSE: set[tuple[Truth, Truth]] = {(False, True), (False, None), (None, True), (True, None)}
 _MEETS: dict[Truth, int] = {False: 0, None: 1, True: 2}
 
 
 def _limits(before: Check, after: Check) -> Strictness:
-    """Return what a change of limit does, wherever the changed rule applies."""
+    """Return what a change of limit does wherever the rule applied and still applies.
+
+    Where it does only one of both, that says it all, and is told of the conditions.
+    """
     if before.limit == after.limit:
         return Strictness.WORDING
-    of = after.of
-
-    def truths(here: Situation) -> tuple[int, int]:
-        first = fact_meets(of, before.limit, here)
-        return _MEETS[first], _MEETS[fact_meets(of, after.limit, here)]
-
-    applies = _joined([after.scope, after.when])
-
-    def where(here: Situation) -> bool:
-        return condition_holds(applies, here) is not False
-
-    asked = [(of, before.limit), (of, after.limit)]
-    found = _ranked([*asked, *_asked(applies)], truths, where)
+    asked = [(after.of, before.limit), (after.of, after.limit)]
+    applies = _joined([before.scope, before.when, after.scope, after.when])
+    found = _met(before, after, [*asked, *_asked(applies)], applies)
     # With every condition too many kinds of roof may be told apart; then the limits alone.
-    return found if found is not Strictness.DIFFERENT else _ranked(asked, truths)
+    return found if found is not Strictness.DIFFERENT else _met(before, after, asked, None)
 
 
-def _ranked(
-    asked: Iterable[tuple[FactRef, Limit]],
-    ranks: Callable[[Situation], tuple[int, int]],
-    where: Callable[[Situation], bool] = lambda _: True,
+def _met(
+    before: Check, after: Check, asked: list[tuple[FactRef, Limit]], applies: Limit | None
 ) -> Strictness:
-    """Return what a change does by the ranks, before and after, of every kind of roof."""
+    """Return what a change of limit does on every kind of roof where a condition holds."""
     better = worse = False
     try:
-        for here in situations(asked):
-            if where(here):
-                first, second = ranks(here)
+        for here in situations(asked, of=after.of, at=after.at):
+            if condition_holds(applies, here):
+                first = _MEETS[fact_meets(after.of, before.limit, here)]
+                second = _MEETS[fact_meets(after.of, after.limit, here)]
                 better = better or second > first
                 worse = worse or second < first
     except TooMany:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, assert_never
 
 from ridgerule.audit.limits import (
@@ -23,7 +24,7 @@ from ridgerule.audit.limits import (
     Table,
 )
 from ridgerule.audit.subjects import value_text
-from ridgerule.facts import FactRef, Over, Value
+from ridgerule.facts import FactRef, Over, Plain, Value
 from ridgerule.quantities import Quantity, Units, write
 
 if TYPE_CHECKING:
@@ -71,16 +72,13 @@ def limit_words(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a
     """
     match limit:
         case AtLeast(operand):
-            return f"at least {_operand(operand, units, name)}"
+            return f"{_first('at least', 'on or after', operand)} {_operand(operand, units, name)}"
         case AtMost(operand):
-            return f"at most {_operand(operand, units, name)}"
+            return f"{_first('at most', 'on or before', operand)} {_operand(operand, units, name)}"
         case Between(low, high):
             return f"{_operand(low, units, name)} to {_operand(high, units, name)}"
-        case EqualTo(operand, None):
-            return _operand(operand, units, name)
         case EqualTo(operand, within):
-            figure = _operand(operand, units, name)
-            return f"{figure}, within {in_units(within, units)}" if within else figure
+            return _near(operand, within, units, name)
         case OneOf(values):
             return _either([in_units(value, units) for value in values])
         case NoneOf(values):
@@ -99,9 +97,9 @@ def limit_words(  # noqa: C901, PLR0911, PLR0912 - one branch a kind of limit, a
         case AnyOf(parts):
             return _either([_apart(part, units, name) for part in parts])
         case Not(AtMost(operand)):
-            return f"over {_operand(operand, units, name)}"
+            return f"{_first('over', 'after', operand)} {_operand(operand, units, name)}"
         case Not(AtLeast(operand)):
-            return f"under {_operand(operand, units, name)}"
+            return f"{_first('under', 'before', operand)} {_operand(operand, units, name)}"
         case Not(part):
             return f"not {_apart(part, units, name)}"
         case Holds():
@@ -140,7 +138,29 @@ def _apart(part: Limit, units: Units | None, name: Named) -> str:
 
 
 def _joins(part: Limit) -> bool:
-    return isinstance(part, (AllOf, AnyOf)) and len(part.parts) > 1
+    match part:
+        case AllOf(parts) | AnyOf(parts):
+            return len(parts) > 1
+        case EqualTo(operand, within):
+            return within is not None and not isinstance(operand, FactRef)
+        case _:
+            return False
+
+
+def _near(operand: Operand, within: Quantity | None, units: Units | None, name: Named) -> str:
+    if within is None:
+        return _operand(operand, units, name)
+    if isinstance(operand, FactRef):
+        return f"within {in_units(within, units)} of {name(operand)}"
+    return f"{in_units(operand, units)}, within {in_units(within, units)}"
+
+
+def _first(words: str, of_a_date: str, operand: Operand) -> str:
+    """Return the word before an operand, which is another one before a date."""
+    if not isinstance(operand, FactRef):
+        return of_a_date if isinstance(operand, dt.date) else words
+    is_date = operand.fact.dimension is Plain.DATE and operand.over is not Over.COUNT
+    return of_a_date if is_date else words
 
 
 def _operand(operand: Operand, units: Units | None, name: Named) -> str:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import sys
 from enum import StrEnum
+from importlib import import_module
 from pathlib import Path
-from typing import Annotated, Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer.core import TyperGroup
@@ -14,10 +16,16 @@ from ridgerule import __version__
 from ridgerule.audit.findings import Audit
 from ridgerule.cli.exits import Exit, status_of
 from ridgerule.cli.inputs import Asked, Auditor
-from ridgerule.cli.outputs import put, terminal
+from ridgerule.cli.outputs import put, put_bytes, terminal
 from ridgerule.problems import InputRejected, Problem
 from ridgerule.quantities import Units
 from ridgerule.shipped import shipped
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from ridgerule.reports.drawing_strip import Strip
+    from ridgerule.reports.view import Settings, View
 
 
 class Format(StrEnum):
@@ -27,21 +35,21 @@ class Format(StrEnum):
     JSON = "json"
     CSV = "csv"
     JUNIT = "junit"
+    HTML = "html"
+    PDF = "pdf"
 
 
-LATER = ("book", "reckon")
-"""Groups of commands with a module of their own each."""
-
-
-def _later(name: str) -> typer.Typer:
-    """Return the group of commands of a name in `LATER`."""
-    if name == "book":
-        from ridgerule.cli import book  # noqa: PLC0415 - loaded only where it is asked for
-
-        return book.app
-    from ridgerule.cli import reckon  # noqa: PLC0415 - the same
-
-    return reckon.app
+LATER: Mapping[str, str] = MappingProxyType(
+    {
+        "warranty": "ridgerule.cli.warranty",
+        "reinspect": "ridgerule.cli.reinspect",
+        "verify": "ridgerule.cli.verify",
+        "sign": "ridgerule.cli.sign",
+        "book": "ridgerule.cli.book",
+        "reckon": "ridgerule.cli.reckon",
+    }
+)
+"""Commands and groups of commands with a module of their own each, whose `app` it is."""
 
 
 class Commands(TyperGroup):
@@ -54,7 +62,7 @@ class Commands(TyperGroup):
     def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ANN401 - typer's own
         """Return the command of a name, None where there is none."""
         if cmd_name in LATER and cmd_name not in self.commands:
-            self.add_command(typer.main.get_command(_later(cmd_name)), cmd_name)
+            self.add_command(typer.main.get_command(import_module(LATER[cmd_name]).app), cmd_name)
         return super().get_command(ctx, cmd_name)
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:  # noqa: ANN401 - typer's own
@@ -110,6 +118,14 @@ AllOption = Annotated[
     typer.Option("--all", help="Show every pass and what is not applicable, place by place."),
 ]
 
+StripsOption = Annotated[
+    bool,
+    typer.Option(
+        "--strips",
+        help="Draw the readings of whatever failed or is open along its line, in a text report.",
+    ),
+]
+
 
 def _version(*, wanted: bool) -> None:
     if wanted:
@@ -139,6 +155,7 @@ def audit(  # noqa: PLR0913 - one parameter an option
     output: OutputOption = None,
     units: UnitsOption = None,
     show_all: AllOption = False,
+    strips: StripsOption = False,
 ) -> None:
     """Audit finished roofs: pass, fail or not verified, rule by rule and place by place."""
     auditor = Auditor(Asked(tuple(against or ()), tuple(rulebooks or ())))
@@ -146,8 +163,8 @@ def audit(  # noqa: PLR0913 - one parameter an option
     for problem in problems:
         print(problem, file=sys.stderr)
     if audits:
-        _report(audits, form, output, units=units, show_all=show_all)
-    raise typer.Exit(Exit.UNUSABLE if problems else status_of(a.outcome for a in audits))
+        _report(audits, form, output, units=units, show_all=show_all, strips=strips)
+    raise typer.Exit(Exit.UNUSABLE if problems else status_of(a.outcome for a, _ in audits))
 
 
 @app.command()
@@ -157,11 +174,12 @@ def demo(
     output: OutputOption = None,
     units: UnitsOption = None,
     show_all: AllOption = False,
+    strips: StripsOption = False,
 ) -> None:
     """Audit the demo roof that comes with ridgerule, an invented one; ends with status 0."""
     path = shipped("demo") / "harrow-lane.yaml"
     audited = Auditor(Asked()).audit(path, name=path.name)
-    _report([audited], form, output, units=units, show_all=show_all)
+    _report([(audited, path.parent)], form, output, units=units, show_all=show_all, strips=strips)
     status = status_of([audited.outcome])
     print(
         f"(An invented roof. `ridgerule audit {path}` gives this report and ends with "
@@ -170,31 +188,38 @@ def demo(
     )
 
 
-def _audited(auditor: Auditor, records: list[Path]) -> tuple[list[Audit], list[Problem]]:
-    """Return the audits of the records that can be read, and the problems of the others."""
-    audits: list[Audit] = []
+def _audited(
+    auditor: Auditor, records: list[Path]
+) -> tuple[list[tuple[Audit, Path]], list[Problem]]:
+    """Return the audits of the records that can be read, with their folders, and the problems."""
+    audits: list[tuple[Audit, Path]] = []
     problems: list[Problem] = []
     for path in dict.fromkeys(records):
         try:
-            audits.append(auditor.audit(path))
+            audits.append((auditor.audit(path), path.parent))
         except InputRejected as rejected:
             problems.extend(rejected.problems)
     return audits, list(dict.fromkeys(problems))
 
 
-def _report(
-    audits: list[Audit],
+def _report(  # noqa: PLR0913 - one parameter an option
+    audits: list[tuple[Audit, Path]],
     form: Format,
     output: Path | None,
     *,
     units: Units | None,
     show_all: bool,
+    strips: bool,
 ) -> None:
     from ridgerule.reports import view  # noqa: PLC0415 - `--help` needs no report
     from ridgerule.reports.text import text_report  # noqa: PLC0415
 
-    settings = view.Settings(units=units, show_all=show_all, for_data=form is not Format.TEXT)
-    views = [view.view_of(audit, settings=settings) for audit in audits]
+    for_data = form not in (Format.TEXT, Format.HTML, Format.PDF)
+    settings = view.Settings(units=units, show_all=show_all, for_data=for_data)
+    if form in (Format.HTML, Format.PDF):
+        _page(audits, settings, output, on_paper=form is Format.PDF)
+        return
+    views = [view.view_of(audit, settings=settings) for audit, _ in audits]
     if form is Format.TEXT:
         screen = terminal()
         to_file = output is not None
@@ -205,14 +230,35 @@ def _report(
                 colour=screen.colour and not to_file,
                 show_all=show_all,
                 unicode=screen.unicode or to_file,
+                strips=_strips(audit, shown) if strips else (),
             )
-            for shown in views
+            for (audit, _), shown in zip(audits, views, strict=True)
         )
         put(text, output, for_people=True)
         return
     from ridgerule.reports.formats import FORMATS  # noqa: PLC0415
 
     put(FORMATS[form](views), output)
+
+
+def _strips(audit: Audit, shown: View) -> tuple[Strip, ...]:
+    from ridgerule.reports.drawing_strip import strips_of  # noqa: PLC0415 - only if asked for
+
+    return strips_of(audit, shown)
+
+
+def _page(
+    audits: list[tuple[Audit, Path]], settings: Settings, output: Path | None, *, on_paper: bool
+) -> None:
+    from ridgerule.cli.pages import html_of  # noqa: PLC0415 - only where a page is asked for
+
+    html = html_of(audits, settings)
+    if on_paper:
+        from ridgerule.reports.pdf import as_pdf  # noqa: PLC0415 - an extra
+
+        put_bytes(as_pdf(html), output)
+    else:
+        put(html, output)
 
 
 def run(arguments: list[str]) -> int:

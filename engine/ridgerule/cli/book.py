@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import json
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from ridgerule.audit.engine_facts import engine_vocabulary
+from ridgerule.cli.book_adapt import adapt
+from ridgerule.cli.book_check import EPILOG as CHECK_EPILOG
+from ridgerule.cli.book_check import check
+from ridgerule.cli.book_differences import differences
 from ridgerule.cli.book_facts import as_json, as_text
+from ridgerule.cli.book_list import list_
+from ridgerule.cli.book_show import show
 from ridgerule.cli.inputs import Asked, plan_against
+from ridgerule.cli.options import ListFormat, ListFormatOption, RulebookFolders
 from ridgerule.cli.outputs import put, terminal
 from ridgerule.facts import Element
 from ridgerule.record_schema import record_schema
@@ -19,13 +25,6 @@ from ridgerule.reports.page import Page
 
 if TYPE_CHECKING:
     from ridgerule.facts import Vocabulary
-
-
-class ListFormat(StrEnum):
-    """The forms a list comes in."""
-
-    TEXT = "text"
-    JSON = "json"
 
 
 app = typer.Typer(
@@ -40,7 +39,14 @@ app = typer.Typer(
 
 @app.callback()
 def book() -> None:
-    """Keep the commands under their names, though there be one alone."""
+    """Look into rulebooks and what they can speak of."""
+
+
+app.command("list")(list_)
+app.command()(show)
+app.command(epilog=CHECK_EPILOG)(check)
+app.command()(adapt)
+app.command()(differences)
 
 
 Against = Annotated[
@@ -50,15 +56,6 @@ Against = Annotated[
         metavar="RULEBOOK",
         help="Rulebook whose own facts are listed too, an id, id@edition or file. Repeat for "
         "several.",
-    ),
-]
-RulebookFolders = Annotated[
-    list[Path] | None,
-    typer.Option(
-        "--rulebooks",
-        metavar="FOLDER",
-        file_okay=False,
-        help="Folder to find rulebooks in, besides this one and those shipped.",
     ),
 ]
 ElementOption = Annotated[
@@ -71,7 +68,6 @@ SchemaOption = Annotated[
         help="Write the JSON Schema of a record instead, for editors to complete its facts.",
     ),
 ]
-FormatOption = Annotated[ListFormat, typer.Option("--format", help="Form of the list.")]
 
 
 @app.command(
@@ -84,7 +80,7 @@ def facts(
     rulebooks: RulebookFolders = None,
     element: ElementOption = None,
     schema: SchemaOption = False,
-    form: FormatOption = ListFormat.TEXT,
+    form: ListFormatOption = ListFormat.TEXT,
 ) -> None:
     """List the facts: those a record can hold, and those computed from them."""
     if schema and element is not None:

@@ -71,7 +71,8 @@ class Auditor:
         Held against other rulebooks than its own, it may still speak of its own's facts.
         """
         told: tuple[Problem, ...] = ()
-        if self._asked.against and (names := rulebooks_named(document)):
+        others = self._asked.against or self._planned is not plan_for
+        if others and (names := rulebooks_named(document)):
             try:
                 vocabulary = vocabulary.extended(self._own_facts(document, names, beside))
             except InputRejected as rejected:

@@ -43,12 +43,21 @@ def put(text: str, output: Path | None, *, for_people: bool = False) -> None:
 
     Raises `InputRejected` where the file can't be written; the old file then stays as it was.
     """
+    encoding = _terminal_encoding() if for_people and output is None else _UTF8
+    put_bytes(text.encode(*encoding), output)
+
+
+def put_bytes(data: bytes, output: Path | None) -> None:
+    """Write a report's bytes to `output`, or to standard output where there is none.
+
+    Raises `InputRejected` where the file can't be written; the old file then stays as it was.
+    """
     if output is None:
-        sys.stdout.buffer.write(text.encode(*(_terminal_encoding() if for_people else _UTF8)))
+        sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
         return
     try:
-        _replace(output, text.encode())
+        _replace(output, data)
     except OSError as error:
         where = Location(str(output))
         found = _in_the_way(error)

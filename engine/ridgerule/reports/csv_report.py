@@ -7,6 +7,7 @@ from io import StringIO
 from typing import TYPE_CHECKING
 
 from ridgerule.audit.findings import Outcome
+from ridgerule.formulas import guarded, is_taken_for_formula
 from ridgerule.reports.cautions import CAUTIONS, DISCLAIMER
 from ridgerule.reports.visible import visible
 
@@ -33,15 +34,6 @@ COLUMNS = (
 
 NOTE = "note"
 """What the closing rows have for an outcome: they say what the list is, not what to do."""
-
-_TAKEN_FOR_FORMULAS = (
-    *("=", "+", "-", "@", "\t", "\r"),
-    "\N{FULLWIDTH EQUALS SIGN}",
-    "\N{FULLWIDTH PLUS SIGN}",
-    "\N{FULLWIDTH HYPHEN-MINUS}",
-    "\N{FULLWIDTH COMMERCIAL AT}",
-)
-
 
 def csv_report(view: View) -> str:
     """Return the punch list of one roof."""
@@ -93,5 +85,4 @@ def _source(finding: FindingView) -> str:
 def cell(text: str) -> str:
     """Return text that no spreadsheet takes for a formula."""
     shown = visible(text).strip(" ")
-    is_risky = shown.startswith(_TAKEN_FOR_FORMULAS) or text.startswith(_TAKEN_FOR_FORMULAS)
-    return f"'{shown}" if is_risky else shown
+    return f"'{shown}" if is_taken_for_formula(text) else guarded(shown)

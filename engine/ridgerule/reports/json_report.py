@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from ridgerule.audit.findings import Outcome
 from ridgerule.reports.view import DECISION_RULE
+from ridgerule.review.findings_digest import findings_digest
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -27,14 +28,14 @@ _Data = dict[str, object]
 
 def json_report(view: View) -> str:
     """Return the report of one roof, ending with a line end."""
-    return written(_report(view))
+    return written(report_data(view))
 
 
 def json_reports(views: Sequence[View]) -> str:
     """Return one roof's report as it is, those of several as a list."""
     if len(views) == 1:
         return json_report(views[0])
-    return written([_report(view) for view in views])
+    return written([report_data(view) for view in views])
 
 
 def written(data: object) -> str:
@@ -50,9 +51,11 @@ def _escaped(char: str) -> str:
     return json.dumps(char)[1:-1] if ord(char) != 0x7F else "\\u007f"
 
 
-def _report(view: View) -> _Data:
+def report_data(view: View) -> _Data:
+    """Return the report of one roof as plain data."""
     roof = view.roof
-    return {
+    units = view.settings.units
+    report: _Data = {
         "report": FORM,
         "tool": {"name": "ridgerule", "version": view.version},
         "roof": {
@@ -62,16 +65,28 @@ def _report(view: View) -> _Data:
             "covering": roof.covering,
         },
         "inspection": dict(view.inspection),
+        "asked": {
+            "units": units.value if units else None,
+            "rulebooks": [
+                {"rulebook": asked.reference, "editions": list(asked.editions)}
+                for asked in view.asked
+            ],
+        },
         "outcome": view.outcome.value,
         "counts": _counts(view.counts),
         "rulebooks": [_book(book) for book in view.books],
-        "record": {"file": view.file, "digest": view.digest},
+        "record": {
+            "file": view.file,
+            "file_digest": view.digest,
+            "canonical_digest": view.canonical_digest,
+        },
         "by_rulebook": [_book_outcome(book) for book in view.by_book],
         "findings": [_finding(finding) for finding in view.findings],
         "limits_together": [_together(together) for together in view.together],
         "disclaimer": view.disclaimer,
         "cautions": list(view.cautions),
     }
+    return report | {"findings_digest": findings_digest(report)}
 
 
 def _counts(counts: Mapping[Outcome, int]) -> _Data:
@@ -84,7 +99,9 @@ def _book(book: BookView) -> _Data:
         "edition": book.edition,
         "title": book.title,
         "authority": book.authority,
-        "digest": book.digest,
+        "file": book.document.name,
+        "file_digest": book.digest,
+        "canonical_digest": book.canonical_digest,
         "based_on": list(book.based_on),
         "note": book.note,
         "withdrawn": [_withdrawn(rule) for rule in book.withdrawn],
@@ -135,8 +152,7 @@ def _finding(finding: FindingView) -> _Data:
         "rulebooks": list(finding.books),
         "trace": [_traced(reading) for reading in finding.trace],
         "provenance": [
-            {"field": o.field, "rulebook": o.book, "file": o.file, "line": o.line}
-            for o in finding.origins
+            {"field": o.field, "rulebook": o.book, "line": o.line} for o in finding.origins
         ],
     }
 
@@ -172,7 +188,7 @@ def _traced(reading: Reading) -> _Data:
         "fact": reading.fact,
         "text": reading.text,
         "how": reading.how,
-        "line": reading.line,
+        "line": reading.row,
     }
 
 

@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from ridgerule.audit.findings import Outcome
 
+
 class Badge(Struct, frozen=True):
     """Words shown with the shape and style of an outcome, such as a condition that is met."""
 

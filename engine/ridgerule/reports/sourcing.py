@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from ridgerule.canonical import canonical_digest
 from ridgerule.rulebook import Basis
 
 if TYPE_CHECKING:
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 
     from ridgerule.adapt import Adapted
     from ridgerule.audit.findings import Audit
+    from ridgerule.documents import Document
     from ridgerule.rulebook import Rule, Source
 
 _BARE_NUMBER = re.compile(r"[0-9][0-9.]*", re.ASCII)
@@ -78,11 +80,27 @@ class BookView(Struct, frozen=True):
     note: str
     """Which date picked the edition; empty where none had to."""
     withdrawn: tuple[Withdrawn, ...]
+    document: Document
+    """The file as it was read."""
 
     @property
     def name(self) -> str:
         """`id@edition`."""
         return f"{self.id}@{self.edition}"
+
+    @property
+    def canonical_digest(self) -> str:
+        """SHA-256 of the file's data as canonical JSON."""
+        return canonical_digest(self.document.data)
+
+
+class AskedBook(Struct, frozen=True):
+    """A rulebook as it was asked for, and the editions of it that were at hand."""
+
+    reference: str
+    """`id`, or `id@edition`."""
+    editions: tuple[str, ...]
+    """Each as `id@edition`, oldest first; the record's date picks one of several."""
 
 
 def source_view(source: Source) -> SourceView:
@@ -147,6 +165,14 @@ def books_behind(audit: Audit) -> tuple[BookView, ...]:
     return tuple(seen.values())
 
 
+def books_asked(audit: Audit) -> tuple[AskedBook, ...]:
+    """Return the rulebooks asked for, in the plan's order, with the editions at hand of each."""
+    return tuple(
+        AskedBook(planned.reference, tuple(edition.book.name for edition in planned.editions))
+        for planned in audit.plan.books
+    )
+
+
 def _all_under(adapted: Adapted) -> Iterator[Adapted]:
     yield adapted
     for base in adapted.bases:
@@ -164,6 +190,7 @@ def _book_view(adapted: Adapted, note: str) -> BookView:
         based_on=tuple(reference for reference, _ in book.based_on),
         note=note,
         withdrawn=tuple(_withdrawn(adapted)),
+        document=book.document,
     )
 
 

@@ -13,18 +13,20 @@ from typing import TYPE_CHECKING
 from ridgerule.audit.findings import Outcome
 from ridgerule.audit.together import Relation
 from ridgerule.reports.page import BLANK, LABEL, STYLES, TITLE, Line, Page
+from ridgerule.reports.tracing import traced, worked
 from ridgerule.reports.view import COMPUTED
 from ridgerule.rulebook import Severity
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
+    from ridgerule.reports.drawing_strip import Strip
     from ridgerule.reports.governing import LimitView
     from ridgerule.reports.grouping import OpenGroup, OpenPoint
-    from ridgerule.reports.sourcing import BookView, FieldOrigin
-    from ridgerule.reports.view import FindingView, Reading, View
+    from ridgerule.reports.sourcing import BookView
+    from ridgerule.reports.view import FindingView, View
 
-_COUNTED = MappingProxyType(
+COUNTED = MappingProxyType(
     {
         Outcome.FAIL: "failed",
         Outcome.NOT_VERIFIED: "not verified",
@@ -32,9 +34,9 @@ _COUNTED = MappingProxyType(
         Outcome.NOT_APPLICABLE: "not applicable",
     }
 )
+"""What a number of findings of each outcome is called."""
 _DIGEST_SHOWN = 12
 _REASONS_SHOWN = 8
-_LINES_SHOWN = 4
 _INDENT = 5
 _PLACES_SHOWN = 4
 _RELATIONS: Mapping[Relation, tuple[str, ...]] = MappingProxyType(
@@ -47,8 +49,14 @@ _RELATIONS: Mapping[Relation, tuple[str, ...]] = MappingProxyType(
 """What is said before each limit, the last for all that follow."""
 
 
-def text_report(
-    view: View, *, width: int, colour: bool, show_all: bool, unicode: bool = True
+def text_report(  # noqa: PLR0913 - how a page is to look
+    view: View,
+    *,
+    width: int,
+    colour: bool,
+    show_all: bool,
+    unicode: bool = True,
+    strips: Sequence[Strip] = (),
 ) -> str:
     """Return the report as lines of at most `width` cells, ending with a line end.
 
@@ -61,6 +69,7 @@ def text_report(
         _by_book(view, page),
         _failures(view, page),
         _open(view, page),
+        _strips(strips, page),
         _governing(view, page),
         _remarks(view, page),
         _passes(view, page, show_all=show_all),
@@ -97,7 +106,7 @@ def _tally(counts: Mapping[Outcome, int], page: Page) -> Iterator[str | tuple[st
     """Yield the counts in one line; what is open stands beside what failed, in equal weight."""
     for i, outcome in enumerate(Outcome):
         yield "   " if i else ""
-        words = f"{page.shape(outcome)} {counts[outcome]} {_COUNTED[outcome]}"
+        words = f"{page.shape(outcome)} {counts[outcome]} {COUNTED[outcome]}"
         yield words, STYLES[outcome] if counts[outcome] else ""
 
 
@@ -122,7 +131,7 @@ def _by_book(view: View, page: Page) -> Iterator[Line]:
     yield from page.heading("BY RULEBOOK")
     for book in view.by_book:
         said = ", ".join(
-            f"{book.counts[outcome]} {_COUNTED[outcome]}"
+            f"{book.counts[outcome]} {COUNTED[outcome]}"
             for outcome in Outcome
             if book.counts[outcome]
         )
@@ -154,35 +163,16 @@ def _block(finding: FindingView, view: View, page: Page) -> Iterator[Line]:
         ("found", finding.measured),
         ("must be", f"{finding.limit}{margin}"),
         ("note", finding.reason),
-        *(("working", _worked(step)) for step in finding.trace if step.how == COMPUTED),
+        *(("working", worked(step)) for step in finding.trace if step.how == COMPUTED),
         ("why", finding.why),
         ("remedy", finding.remedy),
         ("rule", finding.rule),
         ("source", finding.source.text if finding.source else ""),
         *(("amended by", change.text) for change in finding.amended_by),
         ("counts in", ", ".join(finding.books) if shared else ""),
-        ("traced to", _traced(finding)),
+        ("traced to", traced(finding)),
     )
     yield from page.labelled(rows, at=_INDENT)
-
-
-def _worked(reading: Reading) -> str:
-    """Return a number of the working; a result says of which fact it is one."""
-    is_step = ": " in reading.text
-    return reading.text if is_step else f"{reading.fact} = {reading.text}".replace("= ≈", "≈")
-
-
-def _traced(finding: FindingView) -> str:
-    """Return the lines that the readings judged and the limit stand in."""
-    read = [r for r in finding.readings if r.line] or [r for r in finding.trace if r.line]
-    lines = list(dict.fromkeys(reading.line for reading in read))
-    limits = [f"{origin.file}:{origin.line}" for origin in finding.origins if _is_limit(origin)]
-    more = [f"and {len(lines) - _LINES_SHOWN} more"] if len(lines) > _LINES_SHOWN else []
-    return " against ".join(filter(None, (", ".join([*lines[:_LINES_SHOWN], *more]), *limits)))
-
-
-def _is_limit(origin: FieldOrigin) -> bool:
-    return origin.field == "limit"
 
 
 def _open(view: View, page: Page) -> Iterator[Line]:
@@ -228,6 +218,18 @@ def _counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
+def _strips(strips: Sequence[Strip], page: Page) -> Iterator[Line]:
+    """Yield the readings of each fact that failed or is open, along its line or plane."""
+    if not strips:
+        return
+    from ridgerule.reports.strip_text import strip_lines  # noqa: PLC0415 - only if asked for
+
+    yield from page.heading(f"READINGS PLACE BY PLACE ({len(strips)})")
+    for strip in strips:
+        yield BLANK
+        yield from strip_lines(strip, page)
+
+
 def _governing(view: View, page: Page) -> Iterator[Line]:
     """Yield which limit governs where several rulebooks limit one fact, the others under it."""
     if not view.together:
@@ -238,11 +240,16 @@ def _governing(view: View, page: Page) -> Iterator[Line]:
         places = where or _counted(len(together.places), "place")
         yield from page.flow(page.text((together.fact, TITLE), f" at {places}"))
         first = max(map(len, _RELATIONS[together.relation]))
-        marks = _RELATIONS[together.relation]
         for n, limit in enumerate(together.limits):
-            mark = page.text((marks[min(n, len(marks) - 1)], LABEL))
+            mark = page.text((leads(together.relation, n), LABEL))
             words = page.text(f"{limit.limit}  ({_written_by(limit)})")
             yield from page.marked(mark, words, first=first, at=_INDENT)
+
+
+def leads(relation: Relation, index: int) -> str:
+    """Return what is said before the limit at an index among several."""
+    words = _RELATIONS[relation]
+    return words[min(index, len(words) - 1)]
 
 
 def _written_by(limit: LimitView) -> str:

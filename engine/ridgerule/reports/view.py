@@ -13,6 +13,7 @@ from msgspec import Struct
 from ridgerule import __version__
 from ridgerule.audit.findings import CONFLICT, Outcome
 from ridgerule.audit.words import limit_words
+from ridgerule.canonical import canonical_digest
 from ridgerule.quantities import Quantity, Units, exact_si
 from ridgerule.reports.cautions import CAUTIONS, DISCLAIMER
 from ridgerule.reports.figures import (
@@ -27,10 +28,12 @@ from ridgerule.reports.grouping import OpenGroup, open_groups
 from ridgerule.reports.settling import Need, needs
 from ridgerule.reports.sourcing import (
     AmendedBy,
+    AskedBook,
     BookView,
     FieldOrigin,
     SourceView,
     amendments,
+    books_asked,
     books_behind,
     field_origins,
     source_view,
@@ -44,7 +47,7 @@ if TYPE_CHECKING:
 
     from ridgerule.audit.findings import Audit, Finding
     from ridgerule.audit.truth import Used
-    from ridgerule.documents import Path
+    from ridgerule.documents import Document, Path
     from ridgerule.record import Record
 
 DECISION_RULE = "simple acceptance"
@@ -73,6 +76,8 @@ class Reading(Struct, frozen=True):
     line: str
     """Where it stands, as `file:line`."""
     exact: Mapping[str, str] | None
+    row: int | None = None
+    """The number of that line."""
 
 
 class Margin(Struct, frozen=True):
@@ -135,8 +140,9 @@ class View(Struct, frozen=True):
     roof: RoofView
     inspection: tuple[tuple[str, str], ...]
     """The visit in words, key by key; `date` and `inspector` always stand first."""
-    file: str
-    digest: str
+    document: Document
+    """The record's file as it was read."""
+    asked: tuple[AskedBook, ...]
     outcome: Outcome
     counts: Mapping[Outcome, int]
     by_book: tuple[BookOutcome, ...]
@@ -146,6 +152,21 @@ class View(Struct, frozen=True):
     together: tuple[TogetherView, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     disclaimer: str = DISCLAIMER
+
+    @property
+    def file(self) -> str:
+        """The record's file, as shown to the user."""
+        return self.document.name
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the record's raw file."""
+        return self.document.digest
+
+    @property
+    def canonical_digest(self) -> str:
+        """SHA-256 of the record's data as canonical JSON."""
+        return canonical_digest(self.document.data)
 
     def of(self, outcome: Outcome) -> tuple[FindingView, ...]:
         """Return the findings with this outcome, in their order."""
@@ -168,8 +189,8 @@ def view_of(audit: Audit, *, settings: Settings) -> View:
         version=__version__,
         roof=roof_view(record),
         inspection=inspection_words(record),
-        file=record.document.name,
-        digest=record.document.digest,
+        document=record.document,
+        asked=books_asked(audit),
         outcome=audit.outcome,
         counts=audit.counts,
         by_book=tuple(
@@ -368,6 +389,7 @@ def _reading(use: Used, record: Record, units: Units | None, *, exact: bool) -> 
         how=COMPUTED if computed else use.how.value if use.how else "",
         line="" if computed else f"{where.file}:{where.line}",
         exact=MappingProxyType(si) if si is not None else None,
+        row=None if computed else where.line,
     )
 
 

@@ -74,7 +74,7 @@ def _coverage(coverage: CoverageView) -> Iterator[Block]:
         )
     )
     yield Table(
-        header=("", "condition", "status", "what decides it"),
+        header=("no.", "condition", "status", "what decides it"),
         rows=tuple(_row(condition) for condition in coverage.listed()),
     )
     acts = dict.fromkeys(
@@ -88,7 +88,8 @@ def _coverage(coverage: CoverageView) -> Iterator[Block]:
 
 
 def _row(condition: ConditionView) -> tuple[Cell, ...]:
-    rule = f"{condition.title} ({condition.rule})" if condition.rule else condition.title
+    id_ = condition.rule.partition("#")[2]
+    rule = f"{condition.title} ({id_})" if id_ else condition.title
     badge = Badge(SHAPES[condition.status], condition.status.value)
     decided = told(condition.decided_by)
     if condition.isolated:

@@ -34,6 +34,7 @@ MOST_TOLD = 6
 """Findings told one by one at a condition before the rest become a count; data has them all."""
 
 
+_THAT = "that "
 _FEW = 4
 """So many places that found the same are counted and not listed."""
 
@@ -241,9 +242,9 @@ class _Wording:
 
 
 def _plain(condition: str) -> str:
-    """Return a condition on the roof as what follows "must be": `that the permit date is …`."""
+    """Return a condition on the roof as what follows "the condition is": `that the …`."""
     said = condition.replace(f"{Element.ROOF}.", "the ").replace("_", " ")
-    return f"so that {said}"
+    return f"{_THAT}{said}"
 
 
 def _to_settle(findings: Iterable[Finding], record: Record) -> tuple[str, ...]:
@@ -280,7 +281,8 @@ def _told(limit: str, findings: Sequence[DecidedBy]) -> str:
     lines = [_at(found, places) for found, places in by_found.items()]
     more = [f"{len(lines) - MOST_TOLD} other readings"] if len(lines) > MOST_TOLD else []
     said = "; ".join((*lines[:MOST_TOLD], *more))
-    return f"{said}; must be {limit}" if limit else said
+    asked = f"the condition is {limit}" if limit.startswith(_THAT) else f"must be {limit}"
+    return f"{said}; {asked}" if limit else said
 
 
 def _at(found: str, places: Sequence[str]) -> str:
