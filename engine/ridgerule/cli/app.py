@@ -41,6 +41,7 @@ class Format(StrEnum):
 
 LATER: Mapping[str, str] = MappingProxyType(
     {
+        "plan": "ridgerule.cli.plan",
         "warranty": "ridgerule.cli.warranty",
         "reinspect": "ridgerule.cli.reinspect",
         "verify": "ridgerule.cli.verify",

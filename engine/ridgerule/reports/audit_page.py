@@ -17,6 +17,12 @@ from msgspec import Struct
 from ridgerule.audit.findings import Outcome
 from ridgerule.audit.subjects import value_text
 from ridgerule.facts import Element, LineKind
+from ridgerule.reports.drawing_plan import roof_plan
+from ridgerule.reports.drawing_section import sections_of
+from ridgerule.reports.drawing_section_svg import section
+from ridgerule.reports.drawing_strip import strips_of
+from ridgerule.reports.drawing_strip_svg import strip
+from ridgerule.reports.drawing_svg import DRAWING_STYLE
 from ridgerule.reports.html_page import template
 from ridgerule.reports.page import WORDS
 from ridgerule.reports.text import COUNTED, leads
@@ -103,6 +109,7 @@ def html_report(roofs: Sequence[RoofPage]) -> str:
         roofs=roofs,
         title="; ".join(f"{roof.name}: {roof.view.outcome}" for roof in roofs),
         audit_style=Markup((_HERE / "audit.css").read_text("utf-8")),  # noqa: S704 - ours
+        drawing_style=Markup(DRAWING_STYLE),  # noqa: S704 - ours
         words=WORDS,
         counted=COUNTED,
         tallied=_tallied,
@@ -127,8 +134,10 @@ class _Layout:
     """Lays one roof's report out."""
 
     def __init__(self, audit: Audit, view: View, images: Mapping[str, Image], number: int) -> None:
+        self.audit = audit
         self.record = audit.record
         self.view = view
+        self.sections = {cut.number: section(cut) for cut in sections_of(audit, view)}
         self.images = images
         self.number = number
         self.anchor = "finding-" if number == 1 else f"roof-{number}-finding-"
@@ -160,6 +169,8 @@ class _Layout:
             remarks=tuple(finding for finding in view.findings if finding.remark),
             images=tuple(image for image in rest if image.address),
             lost=tuple(image for image in self.images.values() if not image.address),
+            plan=roof_plan(self.audit, view, link=self.anchor),
+            strips=tuple(strip(shown) for shown in strips_of(self.audit, view)),
         )
 
     def failure(self, finding: FindingView) -> FindingPart:
@@ -173,6 +184,7 @@ class _Layout:
             working=tuple(worked(step) for step in finding.trace if step.how == COMPUTED),
             behind=tuple(_behind(finding, self.view)),
             images=images,
+            drawing=self.sections.get(finding.number, ""),
         )
 
     def photos_of(self, finding: FindingView) -> list[str]:
