@@ -10,8 +10,8 @@ import pytest
 
 from ridgerule.audit.evaluate import evaluate
 from ridgerule.documents import load_document
+from ridgerule.photo_names import photos_named
 from ridgerule.photos import LARGEST, NoPhoto, Photo, digest_of, look_at, photos_beside, with_photos
-from ridgerule.record_reader import photos_named
 from ridgerule.shipped import shipped
 from workshop import only, plan, record, rule, rulebook
 

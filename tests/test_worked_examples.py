@@ -14,7 +14,7 @@ from ridgerule.cli.app import run
 from ridgerule.shipped import shipped
 
 ROOT = Path(__file__).parent.parent
-PAGE = shipped("rulebooks") / "README.md"
+PAGE = shipped("rulebooks") / "RECKONING.md"
 LEFT_OUT = "…"
 """A line of the page that stands for one line or more."""
 
@@ -45,7 +45,7 @@ def _examples() -> list[Example]:
 EXAMPLES = _examples()
 
 
-def _is_shown(printed: list[str], shown: list[str]) -> bool:
+def is_shown(printed: list[str], shown: list[str]) -> bool:
     """Whether the lines printed are those shown, `…` standing for one line or more."""
     line = {LEFT_OUT: "(?:.*\n)+?"}
     pattern = "".join(line.get(text, f"{re.escape(text)}\n") for text in shown)
@@ -78,7 +78,7 @@ def test_the_page_shows_what_is_printed(
     status = run(example.words[1:])
     out, err = capfd.readouterr()
     assert err == ""
-    assert _is_shown(out.splitlines(), example.shown), out
+    assert is_shown(out.splitlines(), example.shown), out
     assert status == example.status
 
 
@@ -98,7 +98,7 @@ def test_the_page_shows_what_is_printed(
 )
 def test_lines_left_out_stand_for_lines_that_are_there(shown: list[str], *, is_so: bool) -> None:
     """A mark covers whole lines, at least one, and nothing else may differ."""
-    assert _is_shown(["a", "b", "c"], shown) is is_so
+    assert is_shown(["a", "b", "c"], shown) is is_so
 
 
 def test_no_rulebook_is_looked_for_in_the_page() -> None:

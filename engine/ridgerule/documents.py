@@ -15,11 +15,12 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from ridgerule.json_documents import MOST_NODES, read_json
+from ridgerule.json_documents import read_json
 from ridgerule.plain_data import (
     CONTROLS,
     MOST_BYTES,
     MOST_DEPTH,
+    MOST_NODES,
     MOST_TEXT,
     Data,
     Path,

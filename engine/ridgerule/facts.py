@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
-from ridgerule.enclosures import compare
+from ridgerule.enclosures import Span, compare
 from ridgerule.problems import shown, suggestion, with_article
 from ridgerule.quantities import Dimension, Mistake, Quantity, read
 
@@ -186,6 +186,25 @@ def value_range(
             return found
         bounds.append(found)
     return bounds[0], bounds[1]
+
+
+def read_graduation(raw: object, dimension: Dimension | Plain) -> Quantity | Mistake:
+    """Return the smallest change of a fact that its instrument shows: an exact one, over nothing.
+
+    Of a temperature it is a difference.
+    """
+    if not isinstance(dimension, Dimension):
+        return Mistake("`graduation` beside a quantity", with_article(dimension), "take it out")
+    if dimension is Dimension.TEMPERATURE:
+        dimension = Dimension.TEMPERATURE_DIFFERENCE
+    if isinstance(raw, bool) or not isinstance(raw, (str, int)):
+        return Mistake(f"{with_article(dimension)} as a graduation", described(raw), "")
+    found = read(raw, dimension)
+    if isinstance(found, Quantity) and isinstance(found.amount, Span):
+        return Mistake("a graduation that is exact", f"`{shown(raw)}`", "write it as a ratio")
+    if isinstance(found, Quantity) and compare(found.amount, 0) != 1:
+        return Mistake("a graduation of more than nothing", f"`{shown(raw)}`", _SLIP)
+    return found
 
 
 class FactRef(Struct, frozen=True):

@@ -14,6 +14,7 @@ from msgspec import Struct
 
 from ridgerule.plain_data import (
     MOST_DEPTH,
+    MOST_NODES,
     MOST_TEXT,
     ReadingStopped,
     character,
@@ -25,8 +26,6 @@ if TYPE_CHECKING:
 
     from ridgerule.plain_data import Data, Path, Place, Sheet
 
-MOST_NODES = 25_000
-"""Values in one file: ten times those of the largest that ships, and as many as a second reads."""
 _MOST_PIECES = 5 * MOST_NODES
 """A value, its key and colon, its comma, and if it is a list or a mapping its two brackets."""
 _MOST_ESCAPED = 12 * MOST_TEXT
@@ -100,7 +99,7 @@ def _check_brackets(sheet: Sheet) -> None:
         elif len(piece) > MOST_TEXT:
             _refuse_long(sheet, piece, place)
         if commas >= MOST_NODES or count > _MOST_PIECES:
-            stop_too_full(sheet, place)
+            sheet.stop_too_full(place)
 
 
 def _refuse_long(sheet: Sheet, piece: str, place: Place) -> None:
@@ -114,16 +113,6 @@ def _refuse_long(sheet: Sheet, piece: str, place: Place) -> None:
             found=f"{length:,} with its escapes" if is_escaped else f"{length:,}",
             advice="keep long texts in a file of their own and name it here",
         )
-
-
-def stop_too_full(sheet: Sheet, place: Place) -> None:
-    """Note that the file holds too many values, and stop."""
-    sheet.stop(
-        place,
-        expected=f"at most {MOST_NODES:,} values in a file",
-        found="more than that",
-        advice="split the file",
-    )
 
 
 def _refuse_syntax(sheet: Sheet, error: json.JSONDecodeError) -> None:
@@ -184,8 +173,6 @@ def _note_places(sheet: Sheet) -> None:
         else:
             path = inside.next_path() if inside is not None else ()
             sheet.add_node(path, place)
-            if len(sheet.positions) > MOST_NODES:
-                stop_too_full(sheet, place)
             if piece in ("[", "{"):
                 opened.append(_Open(path, is_mapping=piece == "{", awaits_key=piece == "{"))
             elif piece.startswith('"'):

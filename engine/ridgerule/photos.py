@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, BinaryIO
 
 from msgspec import Struct, structs
 
-from ridgerule.record_reader import photos_named
+from ridgerule.photo_names import photos_named
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -17,7 +17,8 @@ Place: TypeAlias = tuple[int, int]
 
 MOST_BYTES = 16 * 1024 * 1024
 MOST_DEPTH = 64
-MOST_NODES = 1_000_000
+MOST_NODES = 25_000
+"""Values in one file: ten times those of the largest that ships, and as many as a second reads."""
 MOST_TEXT = 64 * 1024
 """Characters in one scalar."""
 MOST_DIGITS = 15
@@ -72,7 +73,7 @@ class Sheet(Struct):
         if len(path) > MOST_DEPTH:
             self.stop_too_deep(place)
         if len(self.positions) > MOST_NODES:
-            self.stop_too_many(place)
+            self.stop_too_full(place)
 
     def stop_too_deep(self, place: Place) -> None:
         """Note that lists and mappings nest too deep here, and stop."""
@@ -83,7 +84,7 @@ class Sheet(Struct):
             advice="a record or rulebook needs fewer than ten levels",
         )
 
-    def stop_too_many(self, place: Place) -> None:
+    def stop_too_full(self, place: Place) -> None:
         """Note that the file holds too many values, and stop."""
         self.stop(
             place,

@@ -13,8 +13,9 @@ from msgspec import Struct
 from ridgerule.facts import SECTIONS, Element, How, LineKind, Value
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
+    from ridgerule.coordinates import Coordinates
     from ridgerule.documents import Document, Path
     from ridgerule.problems import Location
     from ridgerule.quantities import Quantity
@@ -41,7 +42,7 @@ STRUCTURE: Mapping[Element, frozenset[str]] = MappingProxyType(
     {
         Element.ROOF: frozenset({"id", "name"}),
         Element.PLANE: frozenset({"name", "stations"}),
-        Element.LINE: frozenset({"name", "between", "from", "stations"}),
+        Element.LINE: frozenset({"name", "between", "from", "plan", "stations"}),
         Element.STATION: frozenset({"at", "only"}),
         Element.JOINT: frozenset({"name", "lines"}),
         Element.OPENING: frozenset({"name", "plane"}),
@@ -99,6 +100,8 @@ class Place(Struct, frozen=True):
     """For a station: the facts it was made for, where it was not made for all."""
     photos: tuple[str, ...] = ()
     note: str = ""
+    plan: tuple[Coordinates, ...] = ()
+    """For a line: its points in plan, from the end that stations count from; for drawings alone."""
 
     @property
     def kind(self) -> LineKind | None:
@@ -146,3 +149,23 @@ class Record(Struct, frozen=True):
     def location(self, path: Path) -> Location:
         """Return the line and column of a node of the record's file."""
         return self.document.location(path)
+
+    def every_place(self) -> Iterator[Place]:
+        """Yield the roof and every place of it, stations under the place they lie on."""
+        yield self.roof
+        for found in self.places.values():
+            for place in found:
+                yield place
+                yield from place.stations
+
+    def reading_at(self, path: Path) -> Reading | None:
+        """Return the reading that stands at a path of the record's file, None where none does."""
+        key = ("readings by path",)
+        if key not in self.computed:
+            self.computed[key] = {
+                reading.path: reading
+                for place in self.every_place()
+                for readings in place.readings.values()
+                for reading in readings
+            }
+        return cast("dict[Path, Reading]", self.computed[key]).get(path)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from itertools import chain
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
+from ridgerule.coordinates import read_points
 from ridgerule.facts import (
     SECTIONS,
     Element,
@@ -21,7 +23,8 @@ from ridgerule.facts import (
     out_of_range,
     read_value,
 )
-from ridgerule.plain_data import items_in, mapping_in, words_in
+from ridgerule.photo_names import photo_names
+from ridgerule.plain_data import MOST_PROBLEMS, items_in, mapping_in, words_in
 from ridgerule.problems import (
     InputRejected,
     Location,
@@ -46,6 +49,7 @@ from ridgerule.schemas import check
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+    from ridgerule.coordinates import Coordinates
     from ridgerule.documents import Data, Document, Path
 
 _ANYWHERE = frozenset({"note", "photo"})
@@ -59,10 +63,12 @@ def read_record(document: Document, vocabulary: Vocabulary) -> Record:
     """
     structural = check(document, "record")
     reader = _Reader(document, vocabulary)
-    record = reader.record() if isinstance(document.data, dict) else None
-    if record is not None:
-        reader.refuse_more_planes(record.places[Element.LINE])
-        reader.refuse_nameless_statements(record)
+    record = None
+    with suppress(_EnoughTold):
+        record = reader.record() if isinstance(document.data, dict) else None
+        if record is not None:
+            reader.refuse_more_planes(record.places[Element.LINE])
+            reader.refuse_nameless_statements(record)
     told = {problem.location for problem in structural}
     problems = (*structural, *(p for p in reader.problems if p.location not in told))
     if problems or record is None:
@@ -76,8 +82,10 @@ def record_of(document: Document, vocabulary: Vocabulary) -> Record:
     Raises `InputRejected` for values, words and references that can't be read.
     """
     reader = _Reader(document, vocabulary)
-    record = reader.record()
-    if reader.problems:
+    record = None
+    with suppress(_EnoughTold):
+        record = reader.record()
+    if reader.problems or record is None:
         raise InputRejected(reader.problems)
     return record
 
@@ -88,40 +96,13 @@ def rulebooks_named(document: Document) -> tuple[str, ...]:
     return tuple(name for name in items_in(data.get("rulebooks")) if isinstance(name, str))
 
 
-def photos_named(document: Document) -> dict[str, str]:
-    """Return the photos that a record names, in its order, each with the SHA-256 given for it."""
-    found: dict[str, str] = {}
-    for data in _photo_entries(document.data):
-        for name in _photos(data):
-            digest = words_in(data.get("sha256")) if isinstance(data, dict) else ""
-            found[name] = digest or found.get(name, "")
-    return found
-
-
-def _photo_entries(data: Data) -> Iterator[Data]:
-    """Yield what stands under every `photo:`, lists taken apart."""
-    if isinstance(data, list):
-        for item in data:
-            yield from _photo_entries(item)
-    elif isinstance(data, dict):
-        for key, item in data.items():
-            if key == "photo":
-                yield from item if isinstance(item, list) else [item]
-            else:
-                yield from _photo_entries(item)
-
-
 def _spot(at: Quantity | None, written: str) -> str:
     """Return a station's place in one spelling, so that two readings at one place are seen."""
     return str(at.amount) if at is not None else " ".join(written.casefold().split())
 
 
-def _photos(data: Data) -> tuple[str, ...]:
-    if isinstance(data, list):
-        return tuple(chain.from_iterable(_photos(item) for item in data))
-    if isinstance(data, dict):
-        return _photos(data.get("file"))
-    return (data,) if isinstance(data, str) and data else ()
+class _EnoughTold(Exception):  # noqa: N818 - says what happened; caught where a record is read
+    """A record has more problems than are of use; its reader holds those told."""
 
 
 class _Reader:
@@ -172,7 +153,7 @@ class _Reader:
             "roof",
             ("roof",),
             MappingProxyType(readings),
-            photos=_photos(data.get("photo")),
+            photos=photo_names(data.get("photo")),
             note=words_in(data.get("note")),
         )
 
@@ -186,17 +167,21 @@ class _Reader:
         readings = MappingProxyType(dict(self.readings(element, data, path, self.sides_of(planes))))
         place = Place(
             element, id_, f"{element} {id_}", path, readings, planes, lines,
-            photos=_photos(data.get("photo")), note=words_in(data.get("note")),
+            photos=photo_names(data.get("photo")), note=words_in(data.get("note")),
         )  # fmt: skip
         label = f"{place.kind or element} {id_}"
         stations = tuple(
             self.station(mapping_in(item), (*path, "stations", i), label, place, i)
             for i, item in enumerate(items_in(data.get("stations")))
         )
-        return Place(
-            element, id_, label, path, readings, planes, lines, stations,
-            photos=place.photos, note=place.note,
-        )  # fmt: skip
+        plan = self.plan(data, path) if element is Element.LINE else ()
+        return replace(place, label=label, stations=stations, plan=plan)
+
+    def plan(self, data: dict[str, Data], path: Path) -> tuple[Coordinates, ...]:
+        points, mistakes = read_points(data.get("plan"), (*path, "plan"))
+        for where, mistake in mistakes:
+            self.tell(where, mistake)
+        return points
 
     def refuse_more_planes(self, lines: tuple[Place, ...]) -> None:
         """Tell of lines that name more planes than can lie beside them."""
@@ -238,7 +223,7 @@ class _Reader:
             at=at,
             spot=_spot(at, written) if named else "",
             only=self.only(data, path),
-            photos=_photos(data.get("photo")),
+            photos=photo_names(data.get("photo")),
             note=words_in(data.get("note")),
         )
 
@@ -399,7 +384,7 @@ class _Reader:
             by=words_in(raw.get("by")),
             when=words_in(raw.get("when")),
             note=words_in(raw.get("note")),
-            photos=_photos(raw.get("photo")),
+            photos=photo_names(raw.get("photo")),
             repeats=tuple(value for value in repeats if value is not None),
         )
 
@@ -491,3 +476,5 @@ class _Reader:
 
     def _tell(self, location: Location, mistake: Mistake) -> None:
         self.problems.append(Problem(location, mistake.expected, mistake.found, mistake.advice))
+        if len(self.problems) >= MOST_PROBLEMS:
+            raise _EnoughTold

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ridgerule.coordinates import MOST_POINTS
 from ridgerule.facts import SECTIONS, Element, Fact, How, LineKind, Plain, Vocabulary
 from ridgerule.quantities import Dimension
 from ridgerule.record import COMPLETE_KEYS
@@ -46,6 +47,24 @@ _STATIONS = {
     "items": {"$ref": "#/$defs/station"},
 }
 
+_PLAN = {
+    "title": "Points in plan, for the drawing",
+    "description": "Each `[east, north]`, level, from one corner of the roof that all lines share; "
+    "first the end that stations count from. They draw the roof to scale and change no verdict.",
+    "type": ["array", "null"],
+    "minItems": 2,
+    "maxItems": MOST_POINTS,
+    "expects": f"two points to {MOST_POINTS}, such as `[[0 ft, 0 ft], [18 ft 4 in, 12 ft]]`",
+    "items": {
+        "type": "array",
+        "minItems": 2,
+        "maxItems": 2,
+        "items": {"type": ["string", "integer"], "expects": "a length such as `18 ft 4 in`"},
+        "expects": "a point `[east, north]`, such as `[18 ft 4 in, 12 ft]`",
+    },
+    "examples": [[["0 ft", "0 ft"], ["18 ft 4 in", "12 ft"]]],
+}
+
 _STRUCTURE: Mapping[Element, Schema] = {
     Element.PLANE: {"stations": _STATIONS},
     Element.LINE: {
@@ -56,6 +75,7 @@ _STRUCTURE: Mapping[Element, Schema] = {
             "title": "End that stations count from",
             "description": "For instance `eave`, or a plane or joint at that end.",
         },
+        "plan": _PLAN,
         "stations": _STATIONS,
     },
     Element.STATION: {

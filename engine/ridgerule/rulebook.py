@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, TypeVar
 from msgspec import Struct
 
 from ridgerule.enclosures import compare
-from ridgerule.facts import Element, Fact, Host, How, Plain, read_date, value_range
+from ridgerule.facts import Element, Fact, Host, How, Plain, read_date, read_graduation, value_range
 from ridgerule.plain_data import items_in, mapping_in, words_in
 from ridgerule.problems import InputRejected, Location, Problem, shown, suggestion
 from ridgerule.quantities import Dimension, Mistake, read
@@ -454,7 +454,7 @@ class _Reader:
                 short_form=How.MEASURED if isinstance(dimension, Dimension) else How.SEEN,
                 origin=self.name,
             )
-            yield self.ranged(fact, data, path)
+            yield self.graduated(self.ranged(fact, data, path), data, (*path, "graduation"))
 
     def ranged(self, fact: Fact, data: dict[str, Data], path: Path) -> Fact:
         """Return `fact` with the range its declaration gives; lengths can't be below nothing."""
@@ -479,6 +479,15 @@ class _Reader:
             where = (*path, "greatest" if "greatest" in said else "least")
             self.tell(where, told, f"`{greatest.text}`", "")
         return replace(fact, least=least, greatest=greatest)
+
+    def graduated(self, fact: Fact, data: dict[str, Data], path: Path) -> Fact:
+        """Return `fact` with the graduation that its declaration gives, if it gives one."""
+        raw = data.get("graduation")
+        found = None if raw is None else read_graduation(raw, fact.dimension)
+        if not isinstance(found, Mistake):
+            return replace(fact, graduation=found)
+        self.tell(path, found.expected, found.found, found.advice)
+        return fact
 
     def derived(self) -> Iterator[tuple[str, Field]]:
         for name in mapping_in(self.data.get("derive")):

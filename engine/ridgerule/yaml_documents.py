@@ -22,7 +22,6 @@ from yaml.events import (
     SequenceStartEvent,
 )
 
-from ridgerule.json_documents import MOST_NODES, stop_too_full
 from ridgerule.plain_data import ReadingStopped, whole_or_text
 from ridgerule.problems import shown
 from ridgerule.yaml_syntax import refuse_syntax, refuse_tight_colon
@@ -230,8 +229,6 @@ class _Builder(Struct):
             if opened.key is not None:
                 opened.inside[opened.key] = value
         self.sheet.add_node(path, place)
-        if len(self.sheet.positions) > MOST_NODES:
-            stop_too_full(self.sheet, place)
         return path
 
     def _add_blank(self, event: ScalarEvent, opened: _Open) -> None:

@@ -6,6 +6,7 @@ All that is wrong is told at once, each with its line; nothing half-compiled com
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from ridgerule.adapt import Adapted, lay
@@ -13,6 +14,7 @@ from ridgerule.audit.derivations import Derive, with_derived
 from ridgerule.audit.engine_facts import engine_vocabulary
 from ridgerule.audit.plan import Edition, Plan, PlannedBook
 from ridgerule.audit.rule_compiler import Shared, compiled
+from ridgerule.plain_data import MOST_PROBLEMS
 from ridgerule.problems import InputRejected, Location, Problem
 from ridgerule.shipped import proved_digests
 
@@ -94,6 +96,8 @@ def _edition(adapted: Adapted, vocabulary: Vocabulary, problems: list[Problem]) 
         found = compiled(rule, vocabulary, shared)
         if isinstance(found, tuple):
             problems.extend(found)
+            if len(problems) >= MOST_PROBLEMS:
+                raise InputRejected(problems)  # no use in telling more
         else:
             checks.append(found)
     edition = Edition(adapted, tuple(checks), vocabulary)
@@ -108,14 +112,13 @@ def _unpermitted(adapted: Adapted, vocabulary: Vocabulary) -> Iterator[Problem]:
 
     A proved rulebook has none: the tests have asked.
     """
-    if adapted.book.document.digest not in proved_digests():
-        from ridgerule.audit.permissions import (  # noqa: PLC0415 - proved ones need none of it
-            permission_problems,
-        )
+    for layer in adapted.layers():
+        if layer.book.document.digest not in proved_digests():
+            from ridgerule.audit.permissions import (  # noqa: PLC0415 - proved ones need none of it
+                permission_problems,
+            )
 
-        yield from permission_problems(adapted, vocabulary)
-    for base in adapted.bases:
-        yield from _unpermitted(base, vocabulary)
+            yield from islice(permission_problems(layer, vocabulary), MOST_PROBLEMS)
 
 
 def _mistaken_coverages(edition: Edition) -> tuple[Problem, ...]:

@@ -113,20 +113,21 @@ def _unjoined(record: Record) -> Iterator[str]:
     planes do not meet says so under `complete: {apart: …}`.
     """
     planes = record.places[Element.PLANE]
-    unknown = [plane for plane in planes if not isinstance(_faces(plane), Quantity)]
+    known = [plane for plane in planes if isinstance(_faces(plane), Quantity)]
     if len(planes) > 1:
-        for plane in unknown:
-            yield f"which way {plane.label} faces is not known, so neither are its neighbours"
-    groups = _by_direction([plane for plane in planes if plane not in unknown])
+        for plane in planes:
+            if not isinstance(_faces(plane), Quantity):
+                yield f"which way {plane.label} faces is not known, so neither are its neighbours"
+    groups = _by_direction(known)
     if len(groups) < 2:
         return
     around = [*groups, groups[0]] if len(groups) > 2 else groups
-    joined = _joined_pairs(record)
+    joined = _joined_pairs(record) | record.apart
     for one, other in pairwise(around):
-        pairs = [frozenset({a.id, b.id}) for a in one for b in other]
-        if not any(pair in joined or pair in record.apart for pair in pairs):
+        ours, theirs = ({plane.id for plane in group} for group in (one, other))
+        if not any(_lies_between(pair, ours, theirs) for pair in joined):
             a, b = one[0], other[0]
-            if line := _of_unknown_kind(record, pairs):
+            if line := _of_unknown_kind(record, ours, theirs):
                 yield f"what joins {a.label} and {b.label} is not known: the kind of {line.label}"
                 continue
             apart = f"[[{a.id}, {b.id}]]"
@@ -134,6 +135,13 @@ def _unjoined(record: Record) -> Iterator[str]:
                 f"no line is recorded between {a.label} and {b.label}; list it, or say "
                 f"`complete: {{apart: {apart}}}`"
             )
+
+
+def _lies_between(pair: frozenset[str], ours: set[str], theirs: set[str]) -> bool:
+    """Tell whether one plane of a pair is among ours and the other among theirs."""
+    return len(pair) == 2 and any(
+        name in ours and next(iter(pair - {name})) in theirs for name in pair
+    )
 
 
 def _faces(plane: Place) -> Quantity | None:
@@ -163,10 +171,10 @@ def _joined_pairs(record: Record) -> set[frozenset[str]]:
     }
 
 
-def _of_unknown_kind(record: Record, pairs: list[frozenset[str]]) -> Place | None:
+def _of_unknown_kind(record: Record, ours: set[str], theirs: set[str]) -> Place | None:
     """Return a line between two such planes whose kind the record doesn't say, or None."""
-    lines = record.places[Element.LINE]
-    return next(
-        (line for line in lines if line.kind is None and frozenset(line.planes or ()) in pairs),
-        None,
-    )
+    for line in record.places[Element.LINE]:
+        between = frozenset(line.planes or ())
+        if line.kind is None and _lies_between(between, ours, theirs):
+            return line
+    return None

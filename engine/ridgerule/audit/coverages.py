@@ -13,6 +13,7 @@ from msgspec import Struct
 from ridgerule.audit.grammar import Asked, Grammar, Node, node_of
 from ridgerule.audit.words import condition_words
 from ridgerule.facts import Element
+from ridgerule.plain_data import MOST_PROBLEMS
 from ridgerule.problems import Problem, suggestion
 
 if TYPE_CHECKING:
@@ -104,6 +105,8 @@ class _Compiler:
 
     def rule(self, name: str, node: Node) -> RuleCondition | None:
         check = self.checks.get(name)
+        if check is None and len(self.problems) >= MOST_PROBLEMS:
+            return None  # more than enough is told
         if check is None:
             advice = suggestion(name, self.checks)
             advice = advice or "no rule of it or of its bases has this id"

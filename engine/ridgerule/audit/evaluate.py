@@ -70,7 +70,7 @@ def _questions(
             key = (check.identity, gate, scopes.of(check).truth)
             asked.setdefault(key, (check, gate, []))[2].append(used.edition.book.name)
     for check, gate, books in asked.values():
-        yield check, gate, tuple(books)
+        yield check, gate, tuple(dict.fromkeys(books))
 
 
 def _gate(used: InUse, scopes: Scopes) -> str:

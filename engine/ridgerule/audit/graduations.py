@@ -62,11 +62,17 @@ def graduation(figure: Quantity, fact: Fact) -> Exact:
     than the trade reads a tape, a slope or an angle.
     """
     declared = fact.graduation
-    if declared is not None and declared.dimension is figure.dimension:
+    if declared is not None and declared.dimension is _difference(figure.dimension):
         return _exact(declared)
     coarsest = _coarsest(figure)
     written = _as_written(figure)
     return coarsest if written is None else min(coarsest, written)
+
+
+def _difference(dimension: Dimension) -> Dimension:
+    """Return the dimension of what lies between two quantities."""
+    is_temperature = dimension is Dimension.TEMPERATURE
+    return Dimension.TEMPERATURE_DIFFERENCE if is_temperature else dimension
 
 
 def _coarsest(figure: Quantity) -> Exact:

@@ -95,12 +95,10 @@ class _Compiler:
 
 def _root(adapted: Adapted, rule: Rule) -> Rule | None:
     """Return a rule as the rulebook that first had it wrote it."""
-    for base in adapted.bases:
-        for found in base.rules:
+    for layer in adapted.layers():
+        for found in layer.rules:
             if found.full_id == rule.full_id and not found.changes:
                 return found
-        if (deeper := _root(base, rule)) is not None:
-            return deeper
     return None
 
 

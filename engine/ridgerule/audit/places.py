@@ -7,7 +7,7 @@ nothing that speaks of all of it is ever certain.
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from msgspec import Struct
 
@@ -133,16 +133,34 @@ def _named(record: Record, element: Element, ids: tuple[str, ...] | None, what: 
 
 def _touching(record: Record, place: Place, element: Element) -> Seen:
     """Return the places that name `place` as the plane or line they touch."""
+    key = ("touching", place.element, element)
+    if key not in record.computed:
+        record.computed[key] = _touchings(record, place.element, element)
+    whole, doubts, touching = cast("_Touchings", record.computed[key])
+    found = touching.get(place.id, ())
+    # Of a place that touches it nothing is in doubt, whatever else that one may touch.
+    sure = {other.id for other in found}
+    doubt = whole or next((why for other, why in doubts if other.id not in sure), "")
+    return Seen(found, doubt, stated=not doubt)
+
+
+_Touchings = tuple[str, tuple[tuple["Place", str], ...], dict[str, tuple["Place", ...]]]
+"""Why there may be more places; those whose touch is in doubt; and by id, who touches what."""
+
+
+def _touchings(record: Record, touched: Element, element: Element) -> _Touchings:
+    """Return which places of one element touch which planes or lines."""
     everything = _all(record, element)
-    doubt = everything.open
-    found = []
+    doubts: list[tuple[Place, str]] = []
+    found: dict[str, list[Place]] = {}
     for other in everything.places:
-        if place.element is Element.PLANE:
-            touched = _planes(record, other)
+        if touched is Element.PLANE:
+            said = _planes(record, other)
         else:
-            touched = _named(record, Element.LINE, other.lines, f"the lines of {other.label}")
-        if place in touched.places:
-            found.append(other)
-        else:
-            doubt = doubt or touched.open
-    return Seen(tuple(found), doubt, stated=not doubt)
+            said = _named(record, Element.LINE, other.lines, f"the lines of {other.label}")
+        if said.open:
+            doubts.append((other, said.open))
+        for id_ in dict.fromkeys(place.id for place in said.places):
+            found.setdefault(id_, []).append(other)
+    by_id = {id_: tuple(places) for id_, places in found.items()}
+    return everything.open, tuple(doubts), by_id

@@ -7,6 +7,7 @@ rulebook keeps its own. Limits that no value can meet together are an open point
 from __future__ import annotations
 
 from enum import StrEnum
+from fractions import Fraction
 from itertools import combinations
 from typing import TYPE_CHECKING, assert_never
 
@@ -32,7 +33,7 @@ from ridgerule.audit.limits import (
     Table,
 )
 from ridgerule.audit.truth import Missing
-from ridgerule.enclosures import Amount, add, compare, subtract
+from ridgerule.enclosures import Amount, add, compare, high, low, subtract
 from ridgerule.quantities import Quantity
 
 if TYPE_CHECKING:
@@ -68,6 +69,8 @@ _Bounds = tuple[Amount | None, Amount | None]
 """The least and the greatest value that meet a limit, both included; None is without end."""
 _Lie = tuple[bool, bool, bool]
 """Whether some value meets both limits, only the first, only the second."""
+_MOST_COMPARED = 40
+"""So many limits at one place are all held against each other; more of them only in part."""
 _Known = dict[tuple[str, Limit, Limit], _Lie | None]
 
 
@@ -154,6 +157,7 @@ def _together(
     of = group[0].check.of if group[0].check else None
     if of is None:
         return None
+    here = _apart(here)
     rests = {
         (i, j): _lie(of, here[i][1], here[j][1], known)
         for i, j in combinations(range(len(here)), 2)
@@ -173,6 +177,27 @@ def _together(
     governs = max(under) == count - 1
     relation = Relation.GOVERNS if governs else Relation.SIDE_BY_SIDE
     return Together(place, of, relation, tuple(ordered))
+
+
+def _apart(
+    here: Sequence[tuple[Finding, Limit | None]],
+) -> list[tuple[Finding, Limit | None]]:
+    """Return the findings whose limits are to be held against each other, each with its limit.
+
+    Of very many, those with the tightest ends: they tell of any conflict, and which governs.
+    """
+    if len(here) <= _MOST_COMPARED:
+        return list(here)
+    ranges = [(pair, _bounds(pair[1])) for pair in here if pair[1] is not None]
+    ends = [(pair, least, most) for pair, found in ranges if found for least, most in (found,)]
+    lowest = [(pair, low(least)) for pair, least, _ in ends if least is not None]
+    highest = [(pair, high(most)) for pair, _, most in ends if most is not None]
+    tightest = [
+        *sorted(lowest, key=lambda pair: -Fraction(pair[1] or 0))[:1],
+        *sorted(highest, key=lambda pair: Fraction(pair[1] or 0))[:1],
+    ]
+    kept = {id(pair[0]) for pair, _ in tightest} | {id(f) for f, _ in here[:_MOST_COMPARED]}
+    return [pair for pair in here if id(pair[0]) in kept]
 
 
 def _is_under(other: int, first: int, rests: dict[tuple[int, int], _Lie | None]) -> bool:
@@ -212,8 +237,8 @@ def _ranges(ours: _Bounds, theirs: _Bounds) -> _Lie | None:
     """Return how two ranges lie to each other; None where their ends can't be ordered."""
     bottom, top = _order(ours[0], theirs[0], least=True), _order(ours[1], theirs[1], least=False)
     apart = [
-        None if low is None or high is None else compare(low, high)
-        for low, high in ((ours[0], theirs[1]), (theirs[0], ours[1]))
+        None if least is None or most is None else compare(least, most)
+        for least, most in ((ours[0], theirs[1]), (theirs[0], ours[1]))
     ]
     if bottom is None or top is None or _unordered(ours, theirs, apart):
         return None
@@ -224,8 +249,8 @@ def _ranges(ours: _Bounds, theirs: _Bounds) -> _Lie | None:
 def _unordered(ours: _Bounds, theirs: _Bounds, apart: list[int | None]) -> bool:
     pairs = ((ours[0], theirs[1]), (theirs[0], ours[1]))
     return any(
-        low is not None and high is not None and order is None
-        for (low, high), order in zip(pairs, apart, strict=True)
+        least is not None and most is not None and order is None
+        for (least, most), order in zip(pairs, apart, strict=True)
     )
 
 
@@ -269,8 +294,8 @@ def _resolved(setting: Setting, limit: Limit) -> Limit | None:  # noqa: C901, PL
             value = _figure(setting, operand)
             return None if value is None else EqualTo(value, within)
         case Between(least, most):
-            low, high = _figure(setting, least), _figure(setting, most)
-            return None if low is None or high is None else Between(low, high)
+            bottom, top = _figure(setting, least), _figure(setting, most)
+            return None if bottom is None or top is None else Between(bottom, top)
         case NearestOf(to, values):
             near = _figure(setting, to)
             nearest = nearest_values(near, values) if isinstance(near, Quantity) else ()

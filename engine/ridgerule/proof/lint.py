@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridgerule.proof.lint_blanks import blank_remarks
 from ridgerule.proof.lint_cases import case_remarks
 from ridgerule.proof.lint_changes import change_remarks
 from ridgerule.proof.lint_conflicts import conflict_remarks
@@ -25,6 +26,7 @@ def remarks(edition: Edition, sight: Sight) -> tuple[Remark, ...]:
     """Return what a rulebook that can be read has to be told, in the order of the places."""
     found = {
         *edition_remarks(edition, sight),
+        *blank_remarks(edition.book),
         *source_remarks(edition.book),
         *fact_remarks(edition.book),
         *change_remarks(edition),

@@ -22,7 +22,7 @@ from ridgerule.reports.drawing_section import sections_of
 from ridgerule.reports.drawing_section_svg import section
 from ridgerule.reports.drawing_strip import strips_of
 from ridgerule.reports.drawing_strip_svg import strip
-from ridgerule.reports.drawing_svg import DRAWING_STYLE
+from ridgerule.reports.drawing_svg import DRAWING_STYLE, PAPER_STYLE
 from ridgerule.reports.html_page import template
 from ridgerule.reports.page import WORDS
 from ridgerule.reports.text import COUNTED, leads
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from ridgerule.audit.findings import Audit
-    from ridgerule.record import Place, Record
+    from ridgerule.record import Record
     from ridgerule.reports.photo_images import Image
     from ridgerule.reports.view import FindingView, Settings, View
 
@@ -113,6 +113,8 @@ def html_report(roofs: Sequence[RoofPage]) -> str:
         words=WORDS,
         counted=COUNTED,
         tallied=_tallied,
+        quoted=_quoted,
+        drawn=_drawn,
         leads=leads,
     )
 
@@ -120,6 +122,18 @@ def html_report(roofs: Sequence[RoofPage]) -> str:
 def _tallied(counts: Mapping[Outcome, int]) -> str:
     """Return the outcomes that there are, each with how many."""
     return ", ".join(f"{n} {COUNTED[outcome]}" for outcome, n in counts.items() if n) or "none"
+
+
+def _quoted(text: str) -> Markup:
+    """Return text as a string of CSS: every sign but plain letters, digits and spaces escaped."""
+    signs = (c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):x} " for c in text)
+    return Markup(f'"{"".join(signs)}"')  # noqa: S704 - nothing in it can end the string
+
+
+def _drawn(drawing: str) -> Markup:
+    """Return a drawing with the colours it has on paper, after its title and description."""
+    style = f'</desc><style media="print">\n{PAPER_STYLE}</style>'
+    return Markup(drawing.replace("</desc>", style, 1))  # noqa: S704 - escaped in `drawing_svg`
 
 
 def roof_page(
@@ -212,21 +226,13 @@ class _Layout:
 def _photos_by_line(record: Record) -> dict[str, tuple[str, ...]]:
     """Return the photos of each reading and of its place, by the line the reading stands in."""
     found: dict[str, tuple[str, ...]] = {}
-    for place in _places(record):
+    for place in record.every_place():
         for readings in place.readings.values():
             for reading in readings:
                 where = record.location(reading.path)
                 line = f"{where.file}:{where.line}"
                 found[line] = (*found.get(line, ()), *reading.photos, *place.photos)
     return found
-
-
-def _places(record: Record) -> Iterator[Place]:
-    yield record.roof
-    for places in record.places.values():
-        for place in places:
-            yield place
-            yield from place.stations
 
 
 def _tally(
@@ -304,7 +310,7 @@ def _item(record: Record, view: View) -> Iterator[tuple[str, str]]:
     if kinds[None]:
         lines.append(_counted(kinds[None], "line") + " of unknown kind")
     planes = len(record.places[Element.PLANE])
-    stations = sum(len(place.stations) for place in _places(record))
+    stations = sum(len(place.stations) for place in record.every_place())
     yield "listed", ", ".join([_counted(planes, "plane"), *lines, _counted(stations, "station")])
 
 

@@ -1,8 +1,9 @@
 """Where the planes and lines of a roof lie on the sheet: as their geometry says, or in a ring.
 
-A roof whose directions, slopes and lengths make one plan is laid out by them. Any other is a ring
-of planes by the direction they face, with its lines drawn between the planes that they join: it
-needs no fact at all.
+A roof whose lines have coordinates is drawn from them (`drawing_coordinates`). One whose
+directions, slopes and lengths make one plan is laid out by them. Any other is a ring of planes by
+the direction they face, with its lines drawn between the planes that they join: it needs no fact
+at all.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from ridgerule.facts import Element, LineKind
 from ridgerule.reports.drawing_meetings import NotLaidOut
 from ridgerule.reports.drawing_outline import components, outline
 from ridgerule.reports.drawing_roof import SPINES, facings, spine
+from ridgerule.units import Units
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -55,6 +57,8 @@ class Region(Struct, frozen=True):
     down: Point | None
     """The direction it falls in; None where that is not known."""
     is_box: bool = False
+    at: Point | None = None
+    """Where its name stands, where its edges do not enclose it."""
 
 
 class Layout(Struct, frozen=True):
@@ -74,6 +78,12 @@ class Layout(Struct, frozen=True):
     is_to_scale: bool = False
     per_foot: float = 0.0
     """How long a foot is on a sheet to scale."""
+    units: Units = Units.INCH
+    """What the lengths it is drawn from are written in."""
+    courses: Mapping[str, tuple[Point, ...]] = {}
+    """The points of each line drawn from coordinates, from the end that stations count from."""
+    reaches: Mapping[str, float] = {}
+    """How long each of them is along itself, in nanometres, where that is known."""
 
 
 def laid_out(record: Record) -> Layout | None:

@@ -9,6 +9,7 @@ from ridgerule.audit.findings import Outcome
 from ridgerule.facts import LineKind
 from ridgerule.reports.drawing_badges import badge, badge_width
 from ridgerule.reports.drawing_findings import DRAWN
+from ridgerule.reports.drawing_scale import bar
 from ridgerule.reports.drawing_svg import (
     CLASSES,
     SIZE,
@@ -20,9 +21,11 @@ from ridgerule.reports.drawing_svg import (
     stroke,
     text,
     text_width,
+    words,
     wrapped,
 )
 from ridgerule.reports.text import COUNTED
+from ridgerule.units import NM_PER_FOOT, NM_PER_M, Units
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -47,6 +50,8 @@ UNRECORDED_DASHES = "1 4"
 _UNRECORDED = "edge not recorded"
 _SAMPLE, _GAP, _ROW = 30.0, 16.0, 19.0
 _MOST_LABEL = 40
+_BAR = 130.0
+"""How long the scale bar is at the most."""
 
 
 def pattern(kind: LineKind | None, ends: Sequence[Point]) -> Svg:
@@ -74,13 +79,14 @@ class Legend:
 
     def painted(self, top: float) -> tuple[list[Svg], float]:
         """Return everything from `top` on, and where it ends."""
-        samples = _Flow(self.left, self.right, top + 6)
+        scale = self.scale(top + 10) if self.layout.is_to_scale else Svg("")
+        samples = _Flow(self.left, self.right, top + (36 if scale else 6))
         for kind, word in self.kinds():
             self.sample(samples, kind, word)
         counts = _Flow(self.left, self.right, samples.y + _ROW + 4)
         for outcome in Outcome:
             self.count(counts, outcome)
-        parts = [*samples.parts, *counts.parts]
+        parts = [scale, *samples.parts, *counts.parts]
         y = counts.y + _ROW
         for note in self.layout.notes:
             for line in wrapped(note, self.right - self.left, size=SMALL):
@@ -94,6 +100,25 @@ class Legend:
             parts.extend(flow.parts)
             y = flow.y + _ROW
         return parts, y - 4
+
+    def scale(self, y: float) -> Svg:
+        """Return the scale bar, and that the drawing is to scale."""
+        layout = self.layout
+        units = self.view.settings.units or layout.units
+        per_unit = layout.per_foot * (NM_PER_M / NM_PER_FOOT if units is Units.METRIC else 1)
+        long, marks = bar(per_unit, units, room=_BAR)
+        x, after = self.left + 4, text_width(marks[-1], SMALL)
+        return group(
+            words(f"Scale bar of {marks[-1]}"),
+            stroke([(x, y - 5), (x, y), (x + long, y), (x + long, y - 5)], width=1.4),
+            stroke([(x + long / 2, y - 4), (x + long / 2, y)]),
+            *(
+                text(x + long * i / 2, y - 8, said, size=SMALL, anchor="middle" if i < 2 else None)
+                for i, said in enumerate(marks)
+            ),
+            text(x + long + 8 + after, y - 8, "to scale", size=SMALL, class_="faint"),
+            class_="ink scale",
+        )
 
     def kinds(self) -> Iterator[tuple[LineKind | None, str]]:
         """Yield the kinds of line drawn, in words."""
@@ -121,8 +146,8 @@ class Legend:
         x, y = flow.room(14 + text_width(said))
         shape = mark(outcome, x + 5, y - 4, size=4, width=1.8)
         weight = "600" if outcome in DRAWN else None
-        words = text(x + 14, y, said, size=SIZE - 0.5, weight=weight)
-        flow.parts.append(group(shape, words, class_=CLASSES[outcome]))
+        label = text(x + 14, y, said, size=SIZE - 0.5, weight=weight)
+        flow.parts.append(group(shape, label, class_=CLASSES[outcome]))
         flow.skip(_GAP)
 
     def item(self, flow: _Flow, label: str, findings: Sequence[FindingView]) -> None:
@@ -135,6 +160,12 @@ class Legend:
             flow.parts.append(badge(finding, x, y - 12.5, self.link))
         flow.skip(8)
 
+    @property
+    def unplaced(self) -> str:
+        """The heading over lines that are not drawn."""
+        to_scale = self.layout.is_to_scale
+        return "Lines not drawn, without coordinates:" if to_scale else "Lines with no place on it:"
+
     def apart(self) -> Iterator[tuple[str, list[tuple[str, tuple[FindingView, ...]]]]]:
         """Yield what is not on the plan, under headings."""
         layout = self.layout
@@ -143,7 +174,7 @@ class Legend:
         if self.spots.elsewhere:
             yield "Not on the plan:", [*self.spots.elsewhere]
         if layout.lone_lines:
-            yield "Lines with no place on it:", [(id_, ()) for id_ in layout.lone_lines]
+            yield self.unplaced, [(id_, ()) for id_ in layout.lone_lines]
         if layout.lone_planes:
             yield "Planes with no place on it:", [(id_, ()) for id_ in layout.lone_planes]
 

@@ -8,6 +8,7 @@ from ridgerule.audit.subjects import value_text
 from ridgerule.audit.words import in_units
 from ridgerule.facts import Element
 from ridgerule.reports.drawing_badges import cluster, painted_cluster
+from ridgerule.reports.drawing_coordinates import by_coordinates
 from ridgerule.reports.drawing_findings import numbered
 from ridgerule.reports.drawing_labels import (
     AROUND,
@@ -70,7 +71,11 @@ class _Painter:
         self.record = audit.record
         self.view = view
         self.link = link
-        self.layout: Layout = laid_out(self.record) or ring(self.record)
+        self.layout: Layout = (
+            by_coordinates(self.record, view.settings.units)
+            or laid_out(self.record)
+            or ring(self.record)
+        )
         self.spots = spots_of(numbered(audit, view), self.record, self.layout)
         lines = [(piece.start, piece.end) for piece in self.layout.pieces]
         edges = [*lines, *self.layout.unrecorded]
@@ -235,6 +240,9 @@ class _Painter:
             where = clipped(finding.place, 80)
             yield f"Finding {finding.number}, {finding.outcome}, at {where}."
         yield from self.layout.notes
+        if self.layout.is_to_scale and self.layout.lone_lines:
+            lone = ", ".join(clipped(id_, _MOST_NAME) for id_ in self.layout.lone_lines)
+            yield f"Not drawn, without coordinates: {lone}."
 
 
 def _sheet(edges: Sequence[tuple[Point, Point]]) -> Box:

@@ -17,6 +17,8 @@ _GRID = 16
 
 def heart(region: Region) -> Point:
     """Return the point inside a plane that lies furthest from its edges, on a grid."""
+    if region.at is not None:
+        return region.at
     points = [point for edge in region.edges for point in edge]
     left, right = min(x for x, _ in points), max(x for x, _ in points)
     top, bottom = min(y for _, y in points), max(y for _, y in points)
@@ -27,7 +29,7 @@ def heart(region: Region) -> Point:
         for j in range(1, _GRID):
             point = left + (right - left) * i / _GRID, top + (bottom - top) * j / _GRID
             if _is_inside(point, region.edges):
-                room = min(_distance(point, edge) for edge in region.edges)
+                room = min(distance(point, edge) for edge in region.edges)
                 if room > best[0] + 0.01:
                     best = room, point
     return best[1]
@@ -43,7 +45,8 @@ def _is_inside(point: Point, edges: Sequence[tuple[Point, Point]]) -> bool:
     return crossed % 2 == 1
 
 
-def _distance(point: Point, edge: tuple[Point, Point]) -> float:
+def distance(point: Point, edge: tuple[Point, Point]) -> float:
+    """Return how far a point is from an edge."""
     (x0, y0), (x1, y1) = edge
     run = x1 - x0, y1 - y0
     size = dot(run, run)

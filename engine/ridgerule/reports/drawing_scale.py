@@ -104,6 +104,17 @@ def padded(
     return (Fraction(0) if least >= 0 > bottom else bottom), most + room
 
 
+def bar(per_unit: float, units: Units, *, room: float) -> tuple[float, tuple[str, str, str]]:
+    """Return a scale bar: its length, and the words at its start, middle and end.
+
+    `per_unit` is how long a foot or a metre is on the sheet, `room` how long the bar may be.
+    """
+    word = "m" if units is Units.METRIC else "ft"
+    fits = [step for step in _decimal_steps() if float(step) * per_unit <= room]
+    step = max(fits) if fits else _decimal_steps()[0]
+    return float(step) * per_unit, ("0", _plain(step / 2), f"{_plain(step)} {word}")
+
+
 def _decimal_steps() -> list[Fraction]:
     return [
         Fraction(lead) * Fraction(10) ** exponent

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from fractions import Fraction
+from itertools import pairwise
 from math import sqrt
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from msgspec import Struct
 from ridgerule.facts import Element, LineKind
 from ridgerule.plain_data import mapping_in, words_in
 from ridgerule.reports.drawing_findings import DRAWN
+from ridgerule.reports.drawing_layout import Piece
 from ridgerule.reports.drawing_limits import middle
 from ridgerule.reports.drawing_roof import direction, dot, figure
 from ridgerule.reports.drawing_svg import clipped
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
 
     from ridgerule.record import Place, Record
     from ridgerule.reports.drawing_findings import Numbered
-    from ridgerule.reports.drawing_layout import Layout, Piece
+    from ridgerule.reports.drawing_layout import Layout
     from ridgerule.reports.drawing_svg import Point
     from ridgerule.reports.view import FindingView
 
@@ -30,7 +32,7 @@ _LOWER = frozenset({"eave", "eaves", "lower", "low", "bottom", "foot"})
 _UPPER = frozenset({"ridge", "top", "upper", "peak", "apex", "high", "head"})
 _GABLE = frozenset({"gable", "rake", "verge"})
 _COMPASS = {"north": 0, "east": 90, "south": 180, "west": 270}
-_SAME_POINT = 1.0
+_SAME_POINT, _SAME_CORNER = 1.0, 4.0
 _MOST_LABEL = 18
 _MOST = 12
 """So many findings of one place stand on the plan; it would be hidden under more."""
@@ -92,6 +94,13 @@ def spots_of(pairs: Iterable[Numbered], record: Record, layout: Layout) -> Spots
     )
 
 
+def named_end(record: Record, layout: Layout, line: Place) -> Point | None:
+    """Return the end of a drawn line that its `from:` names, None where it names neither."""
+    finder = _Finder(record, layout)
+    pieces = finder.pieces[line.id]
+    return finder.start(line, Piece(line.id, line.kind, pieces[0].start, pieces[-1].end))
+
+
 class _Finder:
     """Finds places of a record on a plan."""
 
@@ -149,6 +158,8 @@ class _Finder:
 
     def along(self, line: Place, station: Place) -> Point | None:
         """Return where a station lies; None where its distance or the end it counts from isn't."""
+        if line.id in self.layout.courses:
+            return self.on_course(line.id, station)
         pieces, whole = self.pieces[line.id], figure(line, "length")
         if not self.layout.has_places or len(pieces) != 1 or not whole or station.at is None:
             return None
@@ -158,6 +169,20 @@ class _Finder:
         share = min(max(float(at) / whole, 0.0), 1.0)
         end = pieces[0].end if start == pieces[0].start else pieces[0].start
         return start[0] + (end[0] - start[0]) * share, start[1] + (end[1] - start[1]) * share
+
+    def on_course(self, line: str, station: Place) -> Point | None:
+        """Return where a station lies on a line drawn from coordinates, which start at its end."""
+        whole, points = self.layout.reaches.get(line), self.layout.courses[line]
+        at = middle(station.at.amount) if station.at else None
+        if at is None or not whole:
+            return None
+        runs = [_length(a, b) for a, b in pairwise(points)]
+        left = min(max(float(at) / whole, 0.0), 1.0) * sum(runs)
+        for run, (a, b) in zip(runs, pairwise(points), strict=True):
+            if run and left <= run:
+                return a[0] + (b[0] - a[0]) * left / run, a[1] + (b[1] - a[1]) * left / run
+            left -= run
+        return points[-1]
 
     def start(self, line: Place, piece: Piece) -> Point | None:
         """Return the end that a line's stations count from, None where its name says neither."""
@@ -201,10 +226,11 @@ class _Finder:
         if not ends:
             return None
         if len(ends) > 1:
-            shared = set.intersection(*ends)
+            shared = set.intersection(*ends) or _meeting(ends)
             return min(shared) if shared else _mean(self.heads(place.lines or ()))
         pieces = self.pieces[next(line for line in place.lines or () if line in self.pieces)]
-        free = [end for end in (pieces[0].start, pieces[0].end) if not self.is_shared(end)]
+        last = pieces[-1] if pieces[0].line in self.layout.courses else pieces[0]
+        free = [end for end in (pieces[0].start, last.end) if not self.is_shared(end)]
         return free[0] if len(free) == 1 else pieces[0].start
 
     def touches(self, plane: str, point: Point) -> bool:
@@ -227,6 +253,22 @@ class _Finder:
 
 def _near(a: Point, b: Point) -> bool:
     return abs(a[0] - b[0]) < _SAME_POINT and abs(a[1] - b[1]) < _SAME_POINT
+
+
+def _meeting(ends: Sequence[set[Point]]) -> set[Point]:
+    """Return the middle of the ends, one a line, that lie nearly in one point; none where none do.
+
+    Coordinates of one corner, measured once a line, are seldom quite alike.
+    """
+    for first in sorted(ends[0]):
+        near = [min(others, key=lambda other: _length(first, other)) for others in ends]
+        if all(_length(first, other) < _SAME_CORNER for other in near):
+            return {_mean(near)}
+    return set()
+
+
+def _length(a: Point, b: Point) -> float:
+    return sqrt((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2)
 
 
 def _mean(points: Sequence[Point]) -> Point:

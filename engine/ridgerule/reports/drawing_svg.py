@@ -55,6 +55,23 @@ DRAWING_STYLE = """\
 """
 """The rules that a page's stylesheet needs for every drawing in this folder."""
 
+PAPER_STYLE = """\
+.drawing { color: #1e2225; font-family: Charter,"Noto Serif","Liberation Serif",serif; }
+.drawing .ink { color: #1e2225; }
+.drawing .faint, .drawing .outcome-apart { color: #565c61; }
+.drawing .hair { color: #565c61; opacity: 0.42; }
+.drawing .outcome-fail { color: #9c1c16; }
+.drawing .outcome-open { color: #6a3a97; }
+.drawing .outcome-pass { color: #1c6437; }
+.drawing .paper { fill: #fff; }
+.drawing .on-ink { color: #fff; }
+"""
+"""What a page puts into each drawing for paper: the colours of `style.css` when it is printed.
+
+A page's own style and its variables do not reach a drawing where WeasyPrint lays it out; it reads
+a list of fonts only where no space stands between them.
+"""
+
 CLASSES = {
     Outcome.FAIL: "outcome-fail",
     Outcome.NOT_VERIFIED: "outcome-open",

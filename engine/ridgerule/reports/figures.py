@@ -92,7 +92,8 @@ def measured_words(finding: Finding, units: Units | None) -> str:
     known = f"{how}" if how is not None and how not in (How.MEASURED, How.SEEN) else ""
     value = value_words(finding, units)
     if value:
-        inside = "; ".join(filter(None, (listed, known)))
+        # A computed value is its own reading: it is not told twice.
+        inside = "; ".join(filter(None, ("" if listed == value else listed, known)))
         return f"{value} ({inside})" if inside else value
     return f"{listed} ({known})" if listed and known else listed
 

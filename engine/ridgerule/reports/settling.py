@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import chain
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -17,12 +16,12 @@ from ridgerule.quantities import Dimension
 from ridgerule.record import LEFT_BLANK, NOT_RECORDED, UNKNOWN_WORDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable
 
     from ridgerule.audit.findings import Finding
     from ridgerule.audit.truth import Missing
     from ridgerule.documents import Path
-    from ridgerule.record import Place, Reading, Record
+    from ridgerule.record import Reading, Record
 
 _UNREAD = frozenset({NOT_RECORDED, LEFT_BLANK, *UNKNOWN_WORDS.values()})
 """The reasons of a reading that was never taken."""
@@ -199,20 +198,8 @@ def _is_shortage(finding: Finding, fact: Fact) -> bool:
 
 def _known_reading(record: Record, path: Path) -> Reading | None:
     """Return the reading at `path` of the record's file if it has a value."""
-    for place in _places(record):
-        if path[: len(place.path)] != place.path and place.element is not Element.ROOF:
-            continue
-        for reading in chain.from_iterable(place.readings.values()):
-            if reading.path == path and reading.value is not None:
-                return reading
-    return None
-
-
-def _places(record: Record) -> Iterator[Place]:
-    yield record.roof
-    for place in chain.from_iterable(record.places.values()):
-        yield place
-        yield from place.stations
+    reading = record.reading_at(path)
+    return reading if reading is not None and reading.value is not None else None
 
 
 def _where(lack: Missing, fact: Fact) -> tuple[str, str]:
