@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import os
 import re
 import subprocess
@@ -25,11 +26,13 @@ from ridgerule.facts import Element, LineKind
 from ridgerule.problems import Location
 from ridgerule.quantities import Dimension, Units
 from ridgerule.record_reader import read_record
+from ridgerule.reports.drawing_coordinates import by_coordinates
 from ridgerule.reports.drawing_findings import DRAWN, numbered
 from ridgerule.reports.drawing_labels import Board, Box, at_point, crosses, cut
 from ridgerule.reports.drawing_layout import Layout, laid_out
 from ridgerule.reports.drawing_limits import EVERYTHING, Range, accepted, common
 from ridgerule.reports.drawing_plan import roof_plan
+from ridgerule.reports.drawing_regions import heart
 from ridgerule.reports.drawing_ring import ring
 from ridgerule.reports.drawing_scale import Scale, distance_ticks, level_ticks
 from ridgerule.reports.drawing_section import sections_of
@@ -1208,3 +1211,336 @@ def test_a_ring_holds_every_plane_apart() -> None:
     assert len(boxes) == 32
     for i, one in enumerate(boxes):
         assert not any(one.meets(other, 0) for other in boxes[:i])
+
+
+# to scale, from coordinates
+
+WEIR_END = "four-slopes/weir-end.yaml"
+CORNERS: dict[str, tuple[tuple[float, float], tuple[float, float]]] = {
+    # Runs of 15 ft on 6:12 rise 7 ft 6 in, which takes 11 ft 3 in on 8:12, 9 ft on 10:12 and
+    # 7 ft 6 in on 12:12; with a ridge of 12 ft that makes eaves of 30 ft 9 in by 24 ft.
+    "H1": ((30.75, 0), (19.5, 15)),
+    "H2": ((30.75, 24), (19.5, 15)),
+    "H3": ((0, 24), (7.5, 15)),
+    "H4": ((0, 0), (7.5, 15)),
+    "R1": ((7.5, 15), (19.5, 15)),
+}
+
+
+def _weir_end() -> dict[str, Any]:
+    data: Any = copy.deepcopy(load_document(FIXTURES / WEIR_END).data)
+    return data
+
+
+def _to_scale(data: dict[str, Any], units: Units | None = None) -> Layout:
+    layout = by_coordinates(audit(data, _small_plan()).record, units)
+    assert layout is not None
+    return layout
+
+
+def _scale_bar(drawn: str) -> tuple[float, list[str]]:
+    """Return how long a drawing's scale bar is, and the words at it."""
+    (found,) = of_class(checked(drawn), "scale")
+    path = next(e.attrib["d"] for e in found if e.tag == f"{SVG}path")
+    xs = [float(x) for x in re.findall(r"[ML](\S+) ", path)]
+    return max(xs) - min(xs), [e.text or "" for e in found if e.tag == f"{SVG}text"]
+
+
+def _said(drawn: str) -> str:
+    """Return all that a drawing says, on one line."""
+    return " ".join(e.text or "" for e in checked(drawn).iter(f"{SVG}text"))
+
+
+def test_lines_lie_where_their_coordinates_say() -> None:
+    """Each end lies as many feet east and north of the corner as the record has it."""
+    layout = _to_scale(_weir_end())
+    assert layout.is_to_scale
+    assert layout.per_foot == pytest.approx(326 / 30.75), "as wide as the field"
+    (left, foot) = layout.courses["H4"][0]
+    for line, points in CORNERS.items():
+        feet = [
+            ((x - left) / layout.per_foot, (foot - y) / layout.per_foot)
+            for x, y in layout.courses[line]
+        ]
+        assert feet == [pytest.approx(point) for point in points]
+        assert set(_ends(layout, line)) == set(layout.courses[line])
+    assert layout.north == (0.0, -1.0)
+    assert len(layout.unrecorded) == 4, "the eaves"
+    assert layout.lone_lines == layout.lone_planes == ()
+
+
+def test_a_plan_to_scale_says_so_and_has_a_scale_bar() -> None:
+    """The bar of 10 ft is 10/12 of the ridge of 12 ft; in metres one of 2 m is 2 m long."""
+    done = audited(WEIR_END)
+    drawn = roof_plan(done, viewed(done))
+    (x0, _), (x1, _) = _to_scale(_weir_end()).courses["R1"]
+    long, said = _scale_bar(drawn)
+    assert said == ["0", "5", "10 ft", "to scale"]
+    assert long == pytest.approx((x1 - x0) * 10 / 12, abs=0.02)
+    long, said = _scale_bar(roof_plan(done, viewed(done, units=Units.METRIC)))
+    assert said == ["0", "1", "2 m", "to scale"]
+    assert long == pytest.approx((x1 - x0) / 12 * 2 / 0.3048, abs=0.02)
+    assert "Drawn to scale from the coordinates" in _said(drawn)
+    assert "not to scale" not in drawn
+    assert ">North<" in drawn
+
+
+@pytest.mark.parametrize("name", [name for name in ROOFS if name != WEIR_END])
+def test_a_plan_without_coordinates_has_no_scale(name: str) -> None:
+    """A roof without coordinates is said not to be to scale, and has no scale bar."""
+    done = audited(name)
+    drawn = roof_plan(done, viewed(done))
+    assert by_coordinates(done.record) is None
+    assert of_class(checked(drawn), "scale") == []
+    assert "not to scale" in drawn
+
+
+def test_coordinates_change_no_verdict() -> None:
+    """A roof has the same findings with its coordinates, without them, and with wrong ones."""
+    plan = plan_for([(PRACTICE, Location("test"))], Shelf())
+    bare, askew = _weir_end(), _weir_end()
+    for line in CORNERS:
+        del bare["lines"][line]["plan"]
+        askew["lines"][line]["plan"] = [["0 m", "0 m"], ["-900 m", "1 mm"]]
+    told = [
+        [
+            (f.rule, f.place, f.outcome, f.measured, f.reason)
+            for f in viewed(audit(data, plan)).findings
+        ]
+        for data in (_weir_end(), bare, askew)
+    ]
+    assert told[0] == told[1] == told[2]
+    assert len(told[0]) > 100
+
+
+def test_a_disagreeing_direction_is_told_and_not_corrected() -> None:
+    """A plane stated to face another way is named, north is not marked, and no line moves."""
+    data = _weir_end()
+    data["planes"]["S"]["faces"] = "90 deg"
+    done = audit(data, _small_plan())
+    said = _said(drawn := roof_plan(done, viewed(done)))
+    assert "Plane S is stated to face 90 deg, and its coordinates have it face 180 deg." in said
+    assert "North is not marked, as stated directions and coordinates disagree:" in said
+    assert "Plane N" not in said
+    assert ">North<" not in drawn
+    assert _to_scale(data).courses == _to_scale(_weir_end()).courses
+    data["planes"]["S"]["faces"] = "172 deg"  # a compass may be so much off
+    done = audit(data, _small_plan())
+    assert "disagree" not in _said(roof_plan(done, viewed(done)))
+
+
+def test_a_roof_turned_about_is_told_plane_by_plane() -> None:
+    """With east and north swapped each plane that a ridge or eave tells of is named."""
+    data = _weir_end()
+    for line in CORNERS:
+        data["lines"][line]["plan"] = [[north, east] for east, north in data["lines"][line]["plan"]]
+    notes = _to_scale(data).notes
+    assert "Plane S is stated to face 180 deg, and its coordinates have it face 270 deg." in notes
+    assert "Plane N is stated to face 0 deg, and its coordinates have it face 90 deg." in notes
+
+
+def test_a_hip_that_runs_otherwise_than_its_planes_have_it_is_told() -> None:
+    """A hip between 8:12 to the east and to the north runs at 45 deg; one of 70 is told."""
+    lines: Kinds = {"H1": ("hip", ["E", "N"], "20 ft")}
+    data = _roof({"E": 90, "N": 0}, lines)
+    data["lines"]["H1"]["plan"] = [["0 ft", "0 ft"], ["-16 ft", "-16 ft"]]
+    assert not any("runs at" in note for note in _to_scale(data).notes)
+    data["lines"]["H1"]["plan"] = [["0 ft", "0 ft"], ["-16 ft", "-5.824 ft"]]
+    assert any(
+        note.startswith("Hip H1 runs at 70 deg by its coordinates, and at 45 deg by the directions")
+        for note in _to_scale(data).notes
+    )
+
+
+def test_planes_on_the_wrong_sides_of_a_hip_are_told() -> None:
+    """Two hips that meet with the planes between them the wrong way round are told of."""
+    lines: Kinds = {"H1": ("hip", ["E", "N"], ""), "H2": ("hip", ["N", "W"], "")}
+    data = _roof({"E": 90, "N": 0, "W": 270}, lines)
+    data["lines"]["H1"] |= {"length": None, "plan": [["20 ft", "20 ft"], ["10 ft", "10 ft"]]}
+    data["lines"]["H2"] |= {"length": None, "plan": [["0 ft", "20 ft"], ["10 ft", "10 ft"]]}
+    assert not any("other side" in note for note in _to_scale(data).notes)
+    for line in ("H1", "H2"):
+        data["lines"][line]["plan"] = [
+            [east, f"{20 - int(north.split()[0])} ft"]
+            for east, north in data["lines"][line]["plan"]
+        ]
+        data["lines"][line]["plan"] = [
+            [f"{20 - int(east.split()[0])} ft", north]
+            for east, north in data["lines"][line]["plan"]
+        ]
+    assert any("has plane N on its other side" in note for note in _to_scale(data).notes)
+
+
+def test_a_length_that_contradicts_the_coordinates_is_told() -> None:
+    """A slope counts: a hip 18 ft 9 in long in plan is 20 ft 2 3/8 in along itself.
+
+    In plan it runs 11 ft 3 in by 15 ft and it rises 7 ft 6 in: Pythagoras.
+    """
+    assert not any("long in plan" in note for note in _to_scale(_weir_end()).notes)
+    data = _weir_end()
+    data["lines"]["H1"]["length"] = "18 ft 9 in"
+    data["lines"]["R1"]["length"] = "13 ft"
+    notes = _to_scale(data).notes
+    assert (
+        "Hip H1 is 18 ft 9 in long in plan by its coordinates, and 17 ft 5 in by its length of "
+        "18 ft 9 in and its slope."
+    ) in notes
+    assert (
+        "Ridge R1 is 12 ft long in plan by its coordinates, and 13 ft by its recorded length."
+        in notes
+    )
+    data["lines"]["R1"]["length"] = "12 ft 6 in"  # 4 % of it
+    assert not any(note.startswith("Ridge R1") for note in _to_scale(data).notes)
+
+
+def _one_line(**line: Any) -> dict[str, Any]:
+    stations = [{"at": "6 ft", "gap": "1 in"}, {"at": "18 ft", "gap": "1 in"}]
+    return {
+        "planes": {"S": {}, "N": {}},
+        "lines": {"R1": {"kind": "ridge", "between": ["S", "N"], "stations": stations, **line}},
+    }
+
+
+BENT = [["0 ft", "0 ft"], ["12 ft", "0 ft"], ["12 ft", "12 ft"]]
+
+
+@pytest.mark.parametrize("points", [BENT, BENT[::-1]])
+@pytest.mark.parametrize("more", [{"length": "24 ft"}, {}])
+def test_stations_count_from_the_first_point_round_every_bend(
+    points: list[list[str]], more: dict[str, str]
+) -> None:
+    """6 ft and 18 ft along two runs of 12 ft each lie in the middle of the first and the second."""
+    data = _one_line(plan=points, **more)
+    done = audit(data, rulebook(rule("gap", "station.gap", {"at_least": "3 in"})))
+    layout = by_coordinates(done.record)
+    assert layout is not None
+    first, bend, last = layout.courses["R1"]
+    spots = spots_of(numbered(done, viewed(done)), done.record, layout)
+    points_ = [spot.point for spot in spots.drawn if spot.kind == "station"]
+    assert points_ == [pytest.approx(_halfway(first, bend)), pytest.approx(_halfway(bend, last))]
+
+
+def _halfway(a: tuple[float, float], b: tuple[float, float]) -> tuple[float, float]:
+    return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+
+
+def test_a_from_that_names_the_other_end_is_told() -> None:
+    """Stations count from the first point; a `from:` that names the other end is told."""
+    points = [["0 ft", "0 ft"], ["24 ft", "0 ft"]]
+    told = [
+        note
+        for note in _to_scale(_one_line(plan=points, **{"from": "east end"})).notes
+        if "`from`" in note
+    ]
+    assert len(told) == 1
+    assert told[0].startswith(
+        "Ridge R1: `from` names one end and the coordinates start at the other"
+    )
+    for named in ("west end", "chimney", ""):
+        layout = _to_scale(_one_line(plan=points, **{"from": named}))
+        assert not any("`from`" in note for note in layout.notes)
+
+
+def test_lines_without_coordinates_are_listed_as_not_drawn() -> None:
+    """Beside lines with coordinates, those without stand under the drawing with their findings."""
+    data = _weir_end()
+    del data["lines"]["H2"]["plan"]
+    plan = plan_for([(PRACTICE, Location("test"))], Shelf())
+    done = audit(data, plan)
+    view = viewed(done)
+    root = checked(drawn := roof_plan(done, view))
+    assert_linked(done, view, root)
+    assert "Lines not drawn, without coordinates: H2" in _said(drawn)
+    assert "Not drawn, without coordinates: H2." in (root[1].text or "")
+    layout = _to_scale(data)
+    assert layout.lone_lines == ("H2",)
+    assert "H2" not in {piece.line for piece in layout.pieces}
+
+
+def test_a_plane_is_named_inside_its_lines_or_beside_them() -> None:
+    """A name stands within the lines of its plane; where they enclose nothing, beside them."""
+    closed = _to_scale(_weir_end())
+    assert not any("enclose" in note for note in closed.notes)
+    middles = {region.plane: heart(region) for region in closed.regions}
+    (ridge, _), (_, foot) = closed.courses["R1"][0], closed.courses["H4"][0]
+    assert ridge < middles["S"][0]
+    assert closed.courses["R1"][0][1] < middles["S"][1] < foot
+    data = _weir_end()
+    for line in ("H1", "H2", "H3", "H4"):
+        del data["lines"][line]["plan"]
+    bare = _to_scale(data)
+    assert (
+        "The lines drawn of planes S, N do not enclose them: their names stand beside the lines."
+        in bare.notes
+    )
+    level = bare.courses["R1"][0][1]
+    tops = {region.plane: heart(region)[1] for region in bare.regions}
+    assert tops["N"] < level < tops["S"], "north of the ridge and south of it"
+    assert bare.lone_planes == ("E", "W")
+
+
+def test_a_wing_that_meets_an_eave_encloses_its_planes() -> None:
+    """Valleys that end in the middle of an eave leave its plane enclosed, their triangle out."""
+    lines: Kinds = {
+        "E1": ("eave", ["S"], ""), "R1": ("ridge", ["S", "N"], ""),
+        "K1": ("rake", ["S"], ""), "K2": ("rake", ["S"], ""),
+        "V1": ("valley", ["S", "A"], ""), "V2": ("valley", ["S", "B"], ""),
+    }  # fmt: skip
+    data = _roof({"S": 180, "N": 0, "A": 90, "B": 270}, lines)
+    ends = {
+        "E1": (0, 0, 60, 0), "R1": (0, 30, 60, 30), "K1": (0, 0, 0, 30), "K2": (60, 0, 60, 30),
+        "V1": (45, 0, 30, 15), "V2": (15, 0, 30, 15),
+    }  # fmt: skip
+    for line, (x0, y0, x1, y1) in ends.items():
+        del data["lines"][line]["length"]
+        data["lines"][line]["plan"] = [[f"{x0} ft", f"{y0} ft"], [f"{x1} ft", f"{y1} ft"]]
+    layout = _to_scale(data)
+    region = next(region for region in layout.regions if region.plane == "S")
+    assert region.at is None
+    x, _ = heart(region)
+    assert not layout.courses["V2"][0][0] < x < layout.courses["V1"][0][0]
+
+
+def test_corners_measured_twice_are_one_joint() -> None:
+    """Two hips whose ends lie an inch apart, and no more, meet in one joint between them."""
+    lines: Kinds = {"H1": ("hip", ["S", "E"], "20 ft"), "H2": ("hip", ["E", "N"], "20 ft")}
+    data = _roof({"S": 180, "E": 90, "N": 0}, lines, joints={"J1": {"lines": ["H1", "H2"]}})
+    data["lines"]["H1"]["plan"] = [["30 ft", "0 ft"], ["15 ft", "15 ft"]]
+    data["lines"]["H2"]["plan"] = [["30 ft", "30 ft"], ["15 ft", "15 ft 1 in"]]
+    done = audit(data, rulebook(rule("dry", "joint.dry_fitted", {"equal_to": "yes"})))
+    layout = by_coordinates(done.record)
+    assert layout is not None
+    (spot,) = spots_of(numbered(done, viewed(done)), done.record, layout).drawn
+    assert spot.point == pytest.approx(_halfway(layout.courses["H1"][1], layout.courses["H2"][1]))
+
+
+_FEET = st.integers(-40, 40).map(lambda feet: f"{feet} ft")
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(
+        st.lists(st.tuples(_FEET, _FEET).map(list), min_size=2, max_size=3, unique_by=tuple),
+        min_size=1,
+        max_size=5,
+    )
+)
+def test_any_coordinates_make_a_well_formed_plan(drawn: list[list[list[str]]]) -> None:
+    """Whatever points lines have, the plan is well formed and links each finding once."""
+    data = _weir_end()
+    for line in CORNERS:
+        del data["lines"][line]["plan"]
+    for line, points in zip(CORNERS, drawn, strict=False):
+        data["lines"][line]["plan"] = points
+    done = audit(data, _small_plan())
+    view = viewed(done)
+    assert_linked(done, view, checked(roof_plan(done, view)))
+
+
+def test_a_roof_of_any_size_is_drawn_to_scale() -> None:
+    """A line of 1 mm and one of 900,000 km fill the field, each with a scale bar of its own."""
+    for east, north in (("1 mm", "0 mm"), ("900000000 m", "0 m"), ("0 ft", "7 ft")):
+        done = audit(_one_line(plan=[["0 ft", "0 ft"], [east, north]]), _small_plan())
+        long, said = _scale_bar(roof_plan(done, viewed(done)))
+        assert 45 < long <= 130.01
+        assert said[0] == "0"

@@ -25,7 +25,8 @@ from ridgerule.adapt import adapt
 from ridgerule.documents import MOST_BYTES, MOST_DEPTH, MOST_NODES, MOST_TEXT, read_document
 from ridgerule.plain_data import MOST_PROBLEMS
 from ridgerule.problems import InputRejected
-from ridgerule.rulebook import MOST_ENTRIES, MOST_ROWS, MOST_RULES, read_rulebook
+from ridgerule.rulebook import read_rulebook
+from ridgerule.rulebook_bounds import MOST_ENTRIES, MOST_ROWS, MOST_RULES
 from ridgerule.schemas import check
 from ridgerule.shelf import MOST_ADVISED, MOST_FOUND, Shelf
 from workshop import amendment, plan, problems, rule, rulebook, shelf

@@ -41,6 +41,7 @@ ORDER = (
     "record_reader",
     "photos",
     "record_schema",
+    "rulebook_bounds",
     "rulebook",
     "shelf",
     "adapt",

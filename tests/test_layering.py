@@ -79,6 +79,7 @@ VALUES: dict[str, st.SearchStrategy[Any]] = {
     "scope": st.sampled_from([{"covering": "composite slate"}, {"covering": {"none_of": ["x"]}}]),
     "stations": st.integers(1, 9).map(lambda n: {"at_least": n}),
     "evidence": st.sampled_from([{"how": ["measured", "seen"]}, {"photo": True}]),
+    "decision_rule": st.sampled_from(["simple acceptance", "guarded acceptance"]),
     "cases": st.integers(1, 9).map(
         lambda n: [{"given": {"line.length": [f"{n} in", "9 in"]}, "expect": "pass"}]
     ),

@@ -12,7 +12,8 @@ from msgspec.structs import replace
 
 from ridgerule.plain_data import MOST_PROBLEMS
 from ridgerule.problems import InputRejected, Problem, shown, suggestion
-from ridgerule.rulebook import MOST_RULES
+from ridgerule.rulebook import DecisionRule
+from ridgerule.rulebook_bounds import MOST_RULES
 from ridgerule.shelf import MOST_FOUND
 
 if TYPE_CHECKING:
@@ -99,7 +100,7 @@ def _lay(book: Rulebook, chain: tuple[str, ...], layers: _Layers) -> Adapted:
     problems.extend(_taken_ids(book, inherited))
     changes = {name: c for c in book.changes for name in targets.get(c.rule, ())}
     changed = [_changed(rule, changes.get(rule.full_id), book) for rule in inherited]
-    own = [replace(rule, scopes=_scopes(rule, book)) for rule in book.rules]
+    own = [_within(rule, book) for rule in book.rules]
     gone = [rule for rule in changed if _is_withdrawn(rule)]
     adapted = Adapted(
         book=book,
@@ -155,11 +156,11 @@ def _once(rules: Iterable[Rule]) -> tuple[Rule, ...]:
     Bases written for different roofs give a rule two forms, even where neither changes it: what
     one of them is not written for, the other may be.
     """
-    kept: dict[tuple[str, str, tuple[str, ...], frozenset[str]], Rule] = {}
+    kept: dict[tuple[object, ...], Rule] = {}
     for rule in rules:
         changes = tuple(change.book for change in rule.changes)
         scopes = frozenset(repr(scope.data) for scope in rule.scopes)
-        kept.setdefault((rule.book, rule.id, changes, scopes), rule)
+        kept.setdefault((rule.book, rule.id, changes, scopes, rule.guarded), rule)
     return tuple(kept.values())
 
 
@@ -231,16 +232,19 @@ def _taken_ids(book: Rulebook, inherited: tuple[Rule, ...]) -> Iterator[Problem]
 
 
 def _changed(rule: Rule, change: Change | None, book: Rulebook) -> Rule:
-    scopes = _scopes(rule, book)
     if change is None:
-        return replace(rule, scopes=scopes)
+        return _within(rule, book)
     return replace(
-        rule,
+        _within(rule, book),
         fields=MappingProxyType({**rule.fields, **change.fields}),
         changes=(*rule.changes, change),
-        scopes=scopes,
     )
 
 
-def _scopes(rule: Rule, book: Rulebook) -> tuple[Field, ...]:
-    return (*rule.scopes, book.scope) if book.scope else rule.scopes
+def _within(rule: Rule, book: Rulebook) -> Rule:
+    """Return a rule as a rulebook has it: for its roofs, and decided as it decides."""
+    return replace(
+        rule,
+        scopes=(*rule.scopes, book.scope) if book.scope else rule.scopes,
+        guarded=rule.guarded or book.decision_rule is DecisionRule.GUARDED,
+    )

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypeAlias
 
 from ridgerule.plain_data import items_in
+from ridgerule.problems import shown
 from ridgerule.quantities import Dimension, Mistake, Quantity, read
 
 if TYPE_CHECKING:
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 Coordinates: TypeAlias = tuple[Quantity, Quantity]
 """East and north of the corner that all points of a record are measured from."""
 
+_EXPECTED = "a length with its unit, such as `18 ft 4 in` or `5.6 m`"
+_UNITLESS = "without a unit"
 MOST_POINTS = 100
 """Points of one line; one without a bend has two."""
 
@@ -49,4 +52,10 @@ def _read(raw: Data) -> list[Quantity | Mistake]:
     """Return one coordinate as it is read; nothing where the schema has refused it."""
     if not isinstance(raw, (str, int)) or isinstance(raw, bool):
         return []
-    return [read(raw, Dimension.LENGTH)]
+    found = read(raw, Dimension.LENGTH)
+    if isinstance(found, Quantity):
+        return [found]
+    advice = found.advice
+    if found.found.endswith(_UNITLESS):
+        advice = f"write `{shown(raw)} ft` or `{shown(raw)} m`"
+    return [Mistake(_EXPECTED, found.found, advice)]

@@ -444,6 +444,11 @@ class _Reader:
         found = {}
         for name, raw in mapping_in(self.data.get("instruments")).items():
             data, path = mapping_in(raw), ("instruments", name)
+            if {"expanded_uncertainty", "tape_class"} <= data.keys():
+                found_both = Mistake(
+                    "`expanded_uncertainty` or `tape_class`", "both", "keep the one you go by"
+                )
+                self.tell_key((*path, "tape_class"), found_both)
             found[name] = Instrument(
                 name,
                 self.resolution(data, path, "graduation"),

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from enum import StrEnum
-from itertools import islice
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
@@ -20,6 +19,7 @@ from ridgerule.facts import Element, Fact, Host, How, Plain, read_date, read_gra
 from ridgerule.plain_data import items_in, mapping_in, words_in
 from ridgerule.problems import InputRejected, Location, Problem, shown, suggestion
 from ridgerule.quantities import Dimension, Mistake, read
+from ridgerule.rulebook_bounds import crowded
 from ridgerule.schemas import check
 from ridgerule.shipped import proved_digests
 
@@ -55,6 +55,13 @@ class DateKind(StrEnum):
     INSTALLATION = "installation"
     REGISTRATION = "registration"
     INSPECTION = "inspection"
+
+
+class DecisionRule(StrEnum):
+    """How a reading is held against its limit (ILAC-G8 sense)."""
+
+    SIMPLE = "simple acceptance"
+    GUARDED = "guarded acceptance"
 
 
 class Source(Struct, frozen=True):
@@ -113,6 +120,8 @@ class Rule(Struct, frozen=True):
     changes: tuple[Change, ...] = ()
     scopes: tuple[Field, ...] = ()
     """What each rulebook on the way to here is written for; all must hold."""
+    guarded: bool = False
+    """Whether a rulebook on the way to here counts uncertainty for its rules."""
 
     @property
     def full_id(self) -> str:
@@ -168,7 +177,8 @@ class Rulebook(Struct, frozen=True):
     in_force: InForce = InForce()
     in_force_by: DateKind | None = None
     authority: str = ""
-    decision_rule: str = "simple acceptance"
+    decision_rule: DecisionRule | None = None
+    """How readings near a limit are decided; None leaves it to its bases, or simple."""
     facts: tuple[Fact, ...] = ()
     derive: tuple[tuple[str, Field], ...] = ()
     """Computed facts by full name; how, stays plain data until the facts are known."""
@@ -195,29 +205,12 @@ def age(edition: str) -> tuple[tuple[int, int, str], ...]:
 CHANGEABLE = frozenset(
     {
         "title", "when", "limit", "aim", "class", "stations", "evidence",
-        "why", "remedy", "cases", "scope",
+        "why", "remedy", "cases", "scope", "decision_rule",
     }
 )  # fmt: skip
 """The fields of a rule that an amendment may replace."""
 
 RULE_FIELDS = CHANGEABLE | {"of", "at", "on", "may_be_loosened"}
-
-MOST_RULES = 1_000
-"""Rules of one rulebook, those of its bases counted once they are laid under it."""
-MOST_ENTRIES: Mapping[str, int] = MappingProxyType(
-    {
-        "based_on": 50,
-        "facts": 500,
-        "derive": 500,
-        "rules": MOST_RULES,
-        "amendments": MOST_RULES,
-        "withdrawals": MOST_RULES,
-        "coverages": 100,
-    }
-)
-"""Entries under one heading: far more than anyone writes or reads, and compiled in a second."""
-MOST_ROWS = 1_000
-"""Rows of one table: each is gone through at each place."""
 
 _Kind = TypeVar("_Kind", bound=StrEnum)
 
@@ -229,8 +222,8 @@ def read_rulebook(document: Document) -> Rulebook:
     headings too full for the rest to be looked at.
     """
     proved = document.digest in proved_digests()
-    if not proved and (crowded := tuple(_crowded(document))):
-        raise InputRejected(crowded)
+    if not proved and (full := tuple(crowded(document))):
+        raise InputRejected(full)
     structural = () if proved else check(document, "rulebook")
     if not isinstance(document.data, dict):
         raise InputRejected(structural)
@@ -241,35 +234,6 @@ def read_rulebook(document: Document) -> Rulebook:
     if problems:
         raise InputRejected(problems)
     return book
-
-
-def _crowded(document: Document) -> Iterator[Problem]:
-    """Yield the headings and tables that hold more than they may, each at the first too many."""
-    for heading, most in MOST_ENTRIES.items():
-        entries = mapping_in(document.data).get(heading)
-        if not isinstance(entries, (list, dict)) or len(entries) <= most:
-            continue
-        step = next(islice(entries, most, None)) if isinstance(entries, dict) else most
-        where = document.key_location((heading, step))
-        told = f"at most {most:,} entries under `{heading}:`"
-        advice = "make two rulebooks of it: a record can name both, or one be based on the other"
-        yield Problem(where, told, f"{len(entries):,}", advice)
-    for path, rows in _tables(document.data):
-        if len(rows) > MOST_ROWS:
-            where = document.location((*path, MOST_ROWS))
-            advice = "make two rules of it, each with its part of the table under `when:`"
-            yield Problem(where, f"at most {MOST_ROWS:,} rows in a table", f"{len(rows):,}", advice)
-
-
-def _tables(data: Data, path: Path = ()) -> Iterator[tuple[Path, list[Data]]]:
-    """Yield the rows of every table, and the way to them."""
-    if isinstance(data, list):
-        for i, item in enumerate(data):
-            yield from _tables(item, (*path, i))
-    for key, inner in mapping_in(data).items():
-        if key == "table":
-            yield (*path, key, "rows"), items_in(mapping_in(inner).get("rows"))
-        yield from _tables(inner, (*path, key))
 
 
 def _member(kind: type[_Kind], data: Data) -> _Kind | None:
@@ -311,6 +275,7 @@ class _Reader:
             in_force=self.in_force(),
             in_force_by=in_force_by,
             authority=words_in(self.data.get("authority")),
+            decision_rule=_member(DecisionRule, self.data.get("decision_rule")),
             facts=tuple(self.facts()),
             derive=tuple(self.derived()),
             rules=tuple(self.rules()),

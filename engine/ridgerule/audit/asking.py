@@ -22,6 +22,7 @@ from ridgerule.audit.words import limit_words
 from ridgerule.enclosures import divide, high
 from ridgerule.facts import Element, FactRef, Host, LineKind
 from ridgerule.quantities import Dimension, Quantity
+from ridgerule.rulebook import DecisionRule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -208,21 +209,37 @@ def _judged(asking: Asking, setting: Setting, found: Subjects, applies: Judgemen
     measured = tuple(dict.fromkeys(used))
     single = found.items[0].value if len(found.items) == 1 else None
     reduced = single if isinstance(single, Quantity) and not single.text else None
+    reason, missing = "", judged.missing
+    if judged.truth is not None and check.decision is DecisionRule.GUARDED:
+        reason = _too_close(check, setting, judged, measured)
+    if reason:
+        outcome = Outcome.NOT_VERIFIED
+        missing = (Missing(setting.place.label, None, reason, setting.place.path),)
     return Finding(
         check=check,
         rule=check.rule,
         books=asking.books,
         place=setting.place,
         outcome=outcome,
-        reason=lacks_words(judged) if judged.truth is None else judged.note,
+        reason=reason or (lacks_words(judged) if judged.truth is None else judged.note),
         measured=measured,
         value=reduced,
         limit=_limit_here(setting, check.limit) if asking.limit_varies else asking.limit,
         margin=judged.margin,
-        missing=judged.missing if judged.truth is None else (),
+        missing=missing if outcome is Outcome.NOT_VERIFIED else (),
         used=tuple(dict.fromkeys((*judged.used, *applies.used))),
-        remark=_remark(asking.check, setting, found) if judged.truth is True else "",
+        remark=_remark(asking.check, setting, found) if outcome is Outcome.PASS else "",
     )
+
+
+def _too_close(
+    check: Check, setting: Setting, judged: Judgement, measured: tuple[Used, ...]
+) -> str:
+    """Return why a reading is too close to its limit to call, an empty string where it is not."""
+    from ridgerule.audit.deciding import decision, too_close  # noqa: PLC0415 - few rulebooks ask
+
+    found = decision(setting.record, check.of, check.limit, judged, measured=measured)
+    return too_close(found, judged, measured) if found and found.is_conditional else ""
 
 
 def _remark(check: Check, setting: Setting, found: Subjects) -> str:

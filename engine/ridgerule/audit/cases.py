@@ -10,13 +10,14 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from ridgerule.audit.asking import asking_of, at_place
 from ridgerule.documents import Document
 from ridgerule.facts import SECTIONS, Element, Fact, Host, How, Vocabulary
 from ridgerule.record import COMPLETE_KEYS
 from ridgerule.record_reader import record_of
+from ridgerule.rulebook import DecisionRule
 
 if TYPE_CHECKING:
     from ridgerule.audit.findings import Finding
@@ -56,7 +57,9 @@ def run_case(check: Check, case: Case, vocabulary: Vocabulary) -> CaseResult:
 
 def judged(check: Check, case: Case, record: Record, place: Place) -> CaseResult:
     """Return what comes out of a case that is laid out already."""
-    return CaseResult(check, case, at_place(asking_of(check, record), place))
+    # A case's readings are as sure as they can be: it shows the rule, not an instrument.
+    exact = structs.replace(check, decision=DecisionRule.SIMPLE)
+    return CaseResult(check, case, at_place(asking_of(exact, record), place))
 
 
 def laid_out(check: Check, case: Case, vocabulary: Vocabulary) -> tuple[Record, Place]:

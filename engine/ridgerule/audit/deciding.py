@@ -8,7 +8,6 @@ or fail.
 
 from __future__ import annotations
 
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -27,13 +26,6 @@ if TYPE_CHECKING:
     from ridgerule.audit.truth import Judgement, Used
     from ridgerule.enclosures import Amount
     from ridgerule.record import Record
-
-
-class DecisionRule(StrEnum):
-    """How a reading is held against its limit."""
-
-    SIMPLE = "simple acceptance"
-    GUARDED = "guarded acceptance"
 
 
 class Decision(Struct, frozen=True):

@@ -162,6 +162,8 @@ def was_and_now(before: Check, after: Check, field: str) -> tuple[str, str]:
             said = _scopes(before.scope, after.scope)
         case "evidence":
             said = [_evidence_words(check.evidence) for check in (before, after)]
+        case "decision rule":
+            said = [check.decision.value for check in (before, after)]
         case "stations":
             said = [_stations_words(check.stations) for check in (before, after)]
         case _:

@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from ridgerule.audit.findings import Outcome
 from ridgerule.audit.subjects import ANYTHING, Evidence
+from ridgerule.rulebook import DecisionRule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -53,6 +54,7 @@ class Check(Struct, frozen=True):
     scope: Limit | None = None
     evidence: Evidence = ANYTHING
     stations: Stations | None = None
+    decision: DecisionRule = DecisionRule.SIMPLE
     kinds: frozenset[LineKind] = frozenset()
     """The kinds of line its conditions leave room for, where it is asked of lines."""
 
@@ -63,10 +65,11 @@ class Check(Struct, frozen=True):
         return tuple(_cases(field)) if field is not None else ()
 
     @property
-    def identity(self) -> tuple[str, str, tuple[str, ...]]:
-        """What makes it the same rule in two rulebooks: where it is from, what was changed."""
+    def identity(self) -> tuple[str, str, str, tuple[str, ...]]:
+        """What makes it the same rule in two rulebooks: where from, how decided, what changed."""
         rule = self.rule
-        return rule.book, rule.id, tuple(change.book for change in rule.changes)
+        changes = tuple(change.book for change in rule.changes)
+        return rule.book, rule.id, self.decision, changes
 
 
 class Edition(Struct, frozen=True):

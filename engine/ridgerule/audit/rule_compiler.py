@@ -26,6 +26,7 @@ from ridgerule.facts import (
 from ridgerule.problems import Location, Problem, shown, suggestion, with_article
 from ridgerule.quantities import Dimension, Mistake, read
 from ridgerule.record import unknown_reason
+from ridgerule.rulebook import DecisionRule
 from ridgerule.shipped import proved_digests
 
 if TYPE_CHECKING:
@@ -98,6 +99,7 @@ class _RuleCompiler:
             scope=scope,
             evidence=self.evidence(),
             stations=self.stations(asked),
+            decision=self.decision(),
             kinds=line_kinds(when, asked),
         )
 
@@ -215,6 +217,13 @@ class _RuleCompiler:
         how = frozenset(How(str(word)) for word in listed) if isinstance(listed, list) else None
         photo = data.get("photo") is True
         return Evidence(how, photo) if how or photo else ANYTHING
+
+    def decision(self) -> DecisionRule:
+        """Return how readings are decided: as the rule says, or a rulebook on its way here."""
+        said = self.rule.text("decision_rule")
+        if said:
+            return DecisionRule(said)
+        return DecisionRule.GUARDED if self.rule.guarded else DecisionRule.SIMPLE
 
     def stations(self, asked: Asked) -> Stations | None:
         field = self.rule.fields.get("stations")

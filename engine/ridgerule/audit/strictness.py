@@ -84,6 +84,7 @@ def changed_parts(before: Check, after: Check) -> tuple[Part, ...]:
         ("class", _order(*(-_SEVERITIES.index(check.rule.severity) for check in (before, after)))),
         ("evidence", _evidence(before.evidence, after.evidence)),
         ("stations", _stations(before.stations, after.stations)),
+        ("decision rule", _decided(before, after)),
     )
     return tuple(Part(name, found) for name, found in judged if found is not Strictness.WORDING)
 
@@ -282,6 +283,12 @@ def _together(parts: Iterable[Strictness]) -> Strictness:
 
 def _order(before: int, after: int) -> Strictness:
     return _sum(better=after < before, worse=after > before)
+
+
+def _decided(before: Check, after: Check) -> Strictness:
+    """Return what a change of decision rule does: near a limit, passes and failures turn open."""
+    same = before.decision is after.decision
+    return Strictness.WORDING if same else Strictness.DIFFERENT
 
 
 def _evidence(before: Evidence, after: Evidence) -> Strictness:

@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
     from ridgerule.audit.truth import Used
     from ridgerule.documents import Path
-    from ridgerule.facts import FactRef
+    from ridgerule.facts import Fact, FactRef
     from ridgerule.record import Instrument, Place, Reading, Record
 
 
@@ -64,6 +64,8 @@ class Sure(Struct, frozen=True):
 EXACT = Sure()
 _COUNTED = (Dimension.COUNT, Dimension.DURATION, Dimension.CALENDAR_MONTHS)
 _ANGLE_BITS = 128
+_FINEST = 10**12
+"""A reading is moved by its uncertainty to no more than so many parts of its unit."""
 _PI_ERROR = 20
 """How far `pi` may be off, in the units it is told in."""
 
@@ -72,7 +74,7 @@ def sureness(record: Record, ref: FactRef, uses: Sequence[Used]) -> Sure:
     """Return how sure the value is that a fact gives, made of the readings or values in `uses`."""
     if ref.over is Over.COUNT:
         return EXACT
-    found = [_of_use(record, use) for use in uses if isinstance(use.value, Quantity)]
+    found = [_of_use(record, ref.fact, use) for use in uses if isinstance(use.value, Quantity)]
     lacking = [sure for sure in found if sure.lack]
     if lacking or not found:
         return lacking[0] if lacking else EXACT
@@ -99,12 +101,12 @@ def together(parts: Iterable[Sure]) -> Sure:
     return Sure(square_root(squares))
 
 
-def _of_use(record: Record, use: Used) -> Sure:
-    """Return how sure one reading or one computed value is."""
-    key = ("sure", use.fact.full_name, use.path)
+def _of_use(record: Record, fact: Fact, use: Used) -> Sure:
+    """Return how sure one reading or one computed value of a fact is."""
+    key = ("sure", fact.full_name, use.path)
     if key not in record.computed:
-        is_computed = use.fact.derivation is not None
-        found = _of_computed(record, use) if is_computed else _of_reading(record, use.path)
+        is_computed = fact.derivation is not None
+        found = _of_computed(record, fact, use) if is_computed else _of_reading(record, use.path)
         record.computed[key] = found
     return cast("Sure", record.computed[key])
 
@@ -120,18 +122,22 @@ def _of_reading(record: Record, path: Path) -> Sure:
     if instrument is None:
         return Sure(lack="with which instrument it was read is not recorded")
     parts = [*_of_instrument(instrument, value), *_of_repeats(reading)]
-    if not any(_instrument_figures(instrument)):
-        return Sure(lack=f"how exact the instrument {instrument.name} is is not recorded")
+    if lack := _says_too_little(instrument, value):
+        return Sure(lack=f"of the instrument {instrument.name} {lack} is not recorded")
     squares: Amount = 0
     for part in parts:
         squares = add(squares, multiply(part, part))
     return Sure(square_root(squares))
 
 
-def _instrument_figures(instrument: Instrument) -> Iterator[bool]:
-    yield instrument.graduation is not None
-    yield instrument.expanded_uncertainty is not None
-    yield bool(instrument.tape_class)
+def _says_too_little(instrument: Instrument, value: Quantity) -> str:
+    """Return what an instrument has to say yet; with less it would seem surer than it is."""
+    if instrument.graduation is None:
+        return "the graduation"
+    by_class = instrument.tape_class and value.dimension is Dimension.LENGTH
+    if instrument.expanded_uncertainty is None and not by_class:
+        return "the expanded uncertainty"
+    return ""
 
 
 def _of_instrument(instrument: Instrument, value: Quantity) -> Iterator[Amount]:
@@ -172,7 +178,7 @@ def _pi() -> Span:
     return Span(Fraction(scaled - _PI_ERROR, unit), Fraction(scaled + _PI_ERROR, unit))
 
 
-def _of_computed(record: Record, use: Used) -> Sure:
+def _of_computed(record: Record, fact: Fact, use: Used) -> Sure:
     """Return how sure a computed value is, by moving each reading it is made of."""
     readings = {leaf.path: leaf for leaf in _leaves(use.via) if isinstance(leaf.value, Quantity)}
     squares: Amount = 0
@@ -180,9 +186,9 @@ def _of_computed(record: Record, use: Used) -> Sure:
         sure = _of_reading(record, path)
         if sure.lack:
             return sure
-        shift = _shift(record, use, leaf, sure.standard)
+        shift = _shift(record, fact, use, (leaf, sure.standard))
         if shift is None:
-            lack = f"{use.fact.full_name} can't be computed a little beside its reading"
+            lack = f"{fact.full_name} can't be computed a little beside its reading"
             return Sure(lack=lack)
         squares = add(squares, multiply(shift, shift))
     return Sure(square_root(squares))
@@ -197,31 +203,34 @@ def _leaves(uses: Iterable[Used]) -> Iterator[Used]:
             yield use
 
 
-def _shift(record: Record, use: Used, leaf: Used, standard: Amount) -> Amount | None:
+def _shift(record: Record, fact: Fact, use: Used, moved: tuple[Used, Amount]) -> Amount | None:
     """Return how far a computed value moves where a reading moves by its uncertainty.
 
     Half the way between both sides; None where it can't be computed there.
     """
+    leaf, standard = moved
     middle = leaf.value.amount if isinstance(leaf.value, Quantity) else 0
     most = high(standard)
     if not most:
         return 0
-    step = Fraction(most)
-    ends = [_recomputed(record, use, leaf.path, end)
-            for end in (subtract(middle, step), add(middle, step))]  # fmt: skip
+    step = Fraction(most).limit_denominator(_FINEST)
+    ends = [
+        _recomputed(record, fact, use.path, (leaf.path, end))
+        for end in (subtract(middle, step), add(middle, step))
+    ]
     below, above = ends
     if below is None or above is None:
         return None
     return divide(absolute(subtract(above, below)), 2)
 
 
-def _recomputed(record: Record, use: Used, path: Path, amount: Amount) -> Amount | None:
-    """Return a computed value as it would be with another amount read at `path`."""
-    moved = _with_reading(record, path, amount)
-    place = next((place for place in moved.every_place() if place.path == use.path), None)
-    if place is None or use.fact.derivation is None:
+def _recomputed(record: Record, fact: Fact, at: Path, read: tuple[Path, Amount]) -> Amount | None:
+    """Return a fact computed at a place as it would be with another amount read elsewhere."""
+    moved = _with_reading(record, *read)
+    place = next((place for place in moved.every_place() if place.path == at), None)
+    if place is None or fact.derivation is None:
         return None
-    value = use.fact.derivation(moved, place, ANYTHING).value
+    value = fact.derivation(moved, place, ANYTHING).value
     return value.amount if isinstance(value, Quantity) else None
 
 

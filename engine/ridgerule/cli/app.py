@@ -42,6 +42,9 @@ class Format(StrEnum):
 LATER: Mapping[str, str] = MappingProxyType(
     {
         "plan": "ridgerule.cli.plan",
+        "import": "ridgerule.cli.import_table",
+        "export": "ridgerule.cli.export_table",
+        "measure": "ridgerule.cli.measure",
         "warranty": "ridgerule.cli.warranty",
         "reinspect": "ridgerule.cli.reinspect",
         "verify": "ridgerule.cli.verify",
@@ -216,7 +219,10 @@ def _report(  # noqa: PLR0913 - one parameter an option
     from ridgerule.reports.text import text_report  # noqa: PLC0415
 
     for_data = form not in (Format.TEXT, Format.HTML, Format.PDF)
-    settings = view.Settings(units=units, show_all=show_all, for_data=for_data)
+    on_page = form in (Format.HTML, Format.PDF)
+    settings = view.Settings(
+        units=units, show_all=show_all, for_data=for_data, with_decisions=on_page
+    )
     if form in (Format.HTML, Format.PDF):
         _page(audits, settings, output, on_paper=form is Format.PDF)
         return

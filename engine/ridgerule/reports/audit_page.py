@@ -27,7 +27,7 @@ from ridgerule.reports.html_page import template
 from ridgerule.reports.page import WORDS
 from ridgerule.reports.text import COUNTED, leads
 from ridgerule.reports.tracing import traced, worked
-from ridgerule.reports.view import COMPUTED, DECISION_RULE, view_of
+from ridgerule.reports.view import COMPUTED, view_of
 from ridgerule.rulebook import Severity
 
 if TYPE_CHECKING:
@@ -93,6 +93,8 @@ class RoofPage(Struct, frozen=True):
     apart: tuple[tuple[str, int], ...]
     sources: tuple[tuple[str, int], ...]
     remarks: tuple[FindingView, ...]
+    conditional: tuple[FindingView, ...]
+    """Passes and failures that lie within their uncertainty of the limit."""
     images: tuple[Image, ...]
     """Photos that stand beside no failure."""
     lost: tuple[Image, ...]
@@ -100,7 +102,6 @@ class RoofPage(Struct, frozen=True):
     plan: str = ""
     """The drawing of the roof."""
     strips: tuple[str, ...] = ()
-    decision_rule: str = DECISION_RULE
 
 
 def html_report(roofs: Sequence[RoofPage]) -> str:
@@ -181,6 +182,7 @@ class _Layout:
             apart=tuple(Counter(f.reason for f in view.of(Outcome.NOT_APPLICABLE)).most_common()),
             sources=tuple(_sources(view)),
             remarks=tuple(finding for finding in view.findings if finding.remark),
+            conditional=tuple(_conditional(view)),
             images=tuple(image for image in rest if image.address),
             lost=tuple(image for image in self.images.values() if not image.address),
             plan=roof_plan(self.audit, view, link=self.anchor),
@@ -257,6 +259,7 @@ def _said(finding: FindingView) -> Iterator[tuple[str, str]]:
     yield "must be", finding.limit
     yield "margin", finding.margin.text if finding.margin else ""
     yield "note", finding.reason
+    yield "how sure", finding.decision.text if finding.decision else ""
     yield "why", finding.why
     yield "remedy", finding.remedy
 
@@ -280,6 +283,12 @@ def _passes(view: View) -> Iterator[PassRow]:
     for rule, found in by_rule.items():
         places = tuple(dict.fromkeys(finding.place for finding in found))
         yield PassRow(rule, found[0].title, places, _nearest(found))
+
+
+def _conditional(view: View) -> Iterator[FindingView]:
+    for finding in view.findings:
+        if finding.decision is not None and finding.decision.is_conditional:
+            yield finding
 
 
 def _nearest(found: Sequence[FindingView]) -> str:

@@ -18,9 +18,20 @@ _PLAIN = re.compile(r"[A-Za-z0-9.][A-Za-z0-9 ./%'²-]*", re.ASCII)
 _READ_OTHERWISE = frozenset({"true", "false", "on", "off", "null", "~"})
 
 
+WIDEST = 90
+"""Longer lines are broken, as they would be in a rulebook."""
+
+
 def case_text(case: Case) -> str:
-    """Return a case as one line of YAML, an item of the list under `cases:`."""
-    return f"- {{given: {_flow(dict(case.given))}, expect: {case.expect}}}"
+    """Return a case as YAML, an item of the list under `cases:`, on one line if it fits."""
+    given = _flow(dict(case.given))
+    line = f"- {{given: {given}, expect: {case.expect}}}"
+    if len(line) <= WIDEST:
+        return line
+    if len(f"- given: {given}") <= WIDEST:
+        return f"- given: {given}\n  expect: {case.expect}"
+    facts = "".join(f"    {name}: {_flow(data)}\n" for name, data in case.given.items())
+    return f"- given:\n{facts}  expect: {case.expect}"
 
 
 def given_words(given: Mapping[str, Data]) -> str:

@@ -36,7 +36,9 @@ if TYPE_CHECKING:
     from ridgerule.reports.drawing_roof import Facing
     from ridgerule.reports.drawing_svg import Point
 
-_TO_SCALE = "Drawn to scale from the coordinates in the record; sloping lines are longer than drawn."
+_TO_SCALE = (
+    "Drawn to scale from the coordinates in the record; sloping lines are longer than drawn."
+)
 _CLOSED = "Edges that are not recorded join the open ends of a plane's lines."
 _NO_NORTH = "North is not marked, as stated directions and coordinates disagree:"
 _MOST_NOTES, _MOST_NAMED, _MOST_NAME = 6, 12, 20

@@ -49,6 +49,7 @@ DRAWING_STYLE = """\
   stroke-linejoin: round;
 }
 .drawing a { color: inherit; text-decoration: none; }
+.drawing a title { display: none; }
 .drawing a:hover .frame, .drawing a:focus-visible .frame { stroke-width: 2.5px; }
 .drawing a:focus-visible { outline: 2px solid var(--accent, currentColor); outline-offset: 2px; }
 @media print { .drawing { break-inside: avoid; } }
@@ -59,7 +60,7 @@ PAPER_STYLE = """\
 .drawing { color: #1e2225; font-family: Charter,"Noto Serif","Liberation Serif",serif; }
 .drawing .ink { color: #1e2225; }
 .drawing .faint, .drawing .outcome-apart { color: #565c61; }
-.drawing .hair { color: #565c61; opacity: 0.42; }
+.drawing .hair { color: #b8babc; opacity: 1; }
 .drawing .outcome-fail { color: #9c1c16; }
 .drawing .outcome-open { color: #6a3a97; }
 .drawing .outcome-pass { color: #1c6437; }

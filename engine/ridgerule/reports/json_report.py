@@ -10,12 +10,12 @@ import json
 from typing import TYPE_CHECKING
 
 from ridgerule.audit.findings import Outcome
-from ridgerule.reports.view import DECISION_RULE
 from ridgerule.review.findings_digest import findings_digest
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from ridgerule.reports.deciding_words import DecisionView
     from ridgerule.reports.governing import TogetherView
     from ridgerule.reports.sourcing import AmendedBy, BookView, SourceView, Withdrawn
     from ridgerule.reports.view import BookOutcome, FindingView, Margin, Reading, View
@@ -141,8 +141,9 @@ def _finding(finding: FindingView) -> _Data:
         "limit": finding.limit,
         "aim": finding.aim,
         "margin": _margin(finding.margin),
-        "decision_rule": DECISION_RULE,
+        "decision_rule": finding.decision_rule,
         "statement": finding.statement,
+        "uncertainty": _uncertainty(finding.decision),
         "reason": finding.reason or finding.remark,
         "what_to_do": finding.what_to_do,
         "why": finding.why,
@@ -189,6 +190,16 @@ def _traced(reading: Reading) -> _Data:
         "text": reading.text,
         "how": reading.how,
         "line": reading.row,
+    }
+
+
+def _uncertainty(decision: DecisionView | None) -> _Data | None:
+    if decision is None or not decision.uncertainty:
+        return None
+    return {
+        "expanded": decision.uncertainty,
+        "exact": dict(decision.exact or {}),
+        "conformance_probability": decision.probability,
     }
 
 

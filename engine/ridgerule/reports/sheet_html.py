@@ -17,8 +17,10 @@ if TYPE_CHECKING:
 
 _MANY_SECTIONS = 4
 """From so many sections on, a page lists them at its top."""
-_FITS_A_PHONE = 48
+_FITS_A_PHONE = 44
 """Tables of more characters side by side become one block a row where the screen is narrow."""
+_GAP = 2
+"""How many characters the space beside a column is as wide as."""
 _SCROLLS_FROM = 6
 """Tables of so many columns may be wider than the page, and scroll in a box of their own."""
 
@@ -110,9 +112,9 @@ def _kind(block: Block) -> str:
 
 
 def _width(table: Table) -> int:
-    """Return how many characters the widest cells of a table's columns come to."""
+    """Return how many characters the widest cells of a table's columns and their gaps come to."""
     columns = zip(table.header, *table.rows, strict=True)
-    return sum(max(map(_length, column)) for column in columns)
+    return sum(max(map(_length, column)) + _GAP for column in columns)
 
 
 def _length(cell: Cell) -> int:

@@ -163,6 +163,7 @@ def _block(finding: FindingView, view: View, page: Page) -> Iterator[Line]:
         ("found", finding.measured),
         ("must be", f"{finding.limit}{margin}"),
         ("note", finding.reason),
+        ("how sure", finding.decision.text if finding.decision else ""),
         *(("working", worked(step)) for step in finding.trace if step.how == COMPUTED),
         ("why", finding.why),
         ("remedy", finding.remedy),
@@ -365,4 +366,5 @@ def _closing(view: View, page: Page) -> Iterator[Line]:
         yield from page.marked(bullet, page.text(caution), first=1)
     yield from page.heading("WHAT THIS REPORT IS")
     yield from page.flow(page.text(view.disclaimer))
-    yield from page.flow(page.text(f"Read by simple acceptance; ridgerule {view.version}."))
+    rules = " and ".join(view.decision_rules)
+    yield from page.flow(page.text(f"Read by {rules}; ridgerule {view.version}."))

@@ -16,6 +16,7 @@ from ridgerule.audit.words import limit_words
 from ridgerule.canonical import canonical_digest
 from ridgerule.quantities import Quantity, Units, exact_si
 from ridgerule.reports.cautions import CAUTIONS, DISCLAIMER
+from ridgerule.reports.deciding_words import DecisionView, decision_view
 from ridgerule.reports.figures import (
     limit_here,
     margin_words,
@@ -39,7 +40,7 @@ from ridgerule.reports.sourcing import (
     source_view,
 )
 from ridgerule.reports.visit import RoofView, inspection_words, roof_view
-from ridgerule.rulebook import Rule, Severity
+from ridgerule.rulebook import DecisionRule, Rule, Severity
 from ridgerule.trade.working import written
 
 if TYPE_CHECKING:
@@ -49,9 +50,6 @@ if TYPE_CHECKING:
     from ridgerule.audit.truth import Used
     from ridgerule.documents import Document, Path
     from ridgerule.record import Record
-
-DECISION_RULE = "simple acceptance"
-"""A reading on the limit meets it, and its uncertainty is not counted (ILAC-G8 sense)."""
 
 
 class Settings(Struct, frozen=True):
@@ -64,6 +62,8 @@ class Settings(Struct, frozen=True):
     for_data: bool = True
     """Every finding carries exact values and its whole trace; a page for people needs them only
     where something failed or is open."""
+    with_decisions: bool = False
+    """Every reading has its uncertainty counted, not only those that failed; data always does."""
 
 
 class Reading(Struct, frozen=True):
@@ -115,10 +115,14 @@ class FindingView(Struct, frozen=True):
     books: tuple[str, ...]
     trace: tuple[Reading, ...]
     origins: tuple[FieldOrigin, ...]
+    decision_rule: str = DecisionRule.SIMPLE.value
+    decision: DecisionView | None = None
 
     @property
     def statement(self) -> str | None:
-        """What simple acceptance says of it: pass, fail, or nothing."""
+        """What its decision rule says of it: a statement with uncertainty counted, or plainly."""
+        if self.decision is not None and self.decision.statement:
+            return self.decision.statement
         decided = self.outcome in (Outcome.PASS, Outcome.FAIL)
         return self.outcome.value if decided else None
 
@@ -157,6 +161,12 @@ class View(Struct, frozen=True):
     def file(self) -> str:
         """The record's file, as shown to the user."""
         return self.document.name
+
+    @property
+    def decision_rules(self) -> tuple[str, ...]:
+        """The decision rules that findings were made by."""
+        made = dict.fromkeys(f.decision_rule for f in self.findings if f.rule)
+        return tuple(made) or (DecisionRule.SIMPLE.value,)
 
     @property
     def digest(self) -> str:
@@ -256,6 +266,7 @@ class _Wording:
         self.record = record
         self.units = settings.units
         self.for_data = settings.for_data
+        self.with_decisions = settings.for_data or settings.with_decisions
         self._rules: dict[int, _RuleWords] = {}
         self._readings: dict[int, Reading] = {}
 
@@ -266,6 +277,12 @@ class _Wording:
         if id(rule) not in self._rules:
             self._rules[id(rule)] = _rule_words(rule)
         return self._rules[id(rule)]
+
+    def decision(self, finding: Finding) -> DecisionView | None:
+        """Return what can be said of a reading; of a pass only where that is asked for."""
+        if not (self.with_decisions or finding.outcome is Outcome.FAIL):
+            return None
+        return decision_view(finding, self.record, self.units, with_probability=self.with_decisions)
 
     def readings(self, uses: Iterable[Used]) -> tuple[Reading, ...]:
         """Return readings with the lines they stand in."""
@@ -321,6 +338,8 @@ def _finding_view(
         books=finding.books,
         trace=wording.trace(finding.used) if whole else (),
         origins=said.origins,
+        decision_rule=(check.decision if check else DecisionRule.SIMPLE).value,
+        decision=wording.decision(finding),
     )
 
 
