@@ -113,19 +113,24 @@ def _of_use(record: Record, fact: Fact, use: Used) -> Sure:
 
 def _of_reading(record: Record, path: Path) -> Sure:
     reading = record.reading_at(path)
-    if reading is None or not isinstance(reading.value, Quantity):
-        return EXACT
+    return EXACT if reading is None else uncertainty_of(record, reading)
+
+
+def uncertainty_of(record: Record, reading: Reading, *, without_repeats: bool = False) -> Sure:
+    """Return how sure one reading is, by its instrument and its repeats."""
     value = reading.value
+    if not isinstance(value, Quantity):
+        return EXACT
     if value.dimension in _COUNTED or reading.how is How.DOCUMENT:
         return EXACT  # a count, or what a document says: nothing was measured
     instrument = record.instruments.get(reading.tool)
     if instrument is None:
         return Sure(lack="with which instrument it was read is not recorded")
-    parts = [*_of_instrument(instrument, value), *_of_repeats(reading)]
     if lack := _says_too_little(instrument, value):
         return Sure(lack=f"of the instrument {instrument.name} {lack} is not recorded")
+    scatter = () if without_repeats else _of_repeats(reading)
     squares: Amount = 0
-    for part in parts:
+    for part in (*_of_instrument(instrument, value), *scatter):
         squares = add(squares, multiply(part, part))
     return Sure(square_root(squares))
 

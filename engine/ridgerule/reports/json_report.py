@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
     from ridgerule.reports.deciding_words import DecisionView
     from ridgerule.reports.governing import TogetherView
+    from ridgerule.reports.sampled import SampledView
     from ridgerule.reports.sourcing import AmendedBy, BookView, SourceView, Withdrawn
-    from ridgerule.reports.view import BookOutcome, FindingView, Margin, Reading, View
+    from ridgerule.reports.view import BookOutcome, DoubtView, FindingView, Margin, Reading, View
 
 FORM = 1
 """The version of the report's form."""
@@ -83,6 +84,8 @@ def report_data(view: View) -> _Data:
         "by_rulebook": [_book_outcome(book) for book in view.by_book],
         "findings": [_finding(finding) for finding in view.findings],
         "limits_together": [_together(together) for together in view.together],
+        "doubts": [_doubt(doubt) for doubt in view.doubts],
+        "sampled": [_sampled(sampled) for sampled in view.sampled],
         "disclaimer": view.disclaimer,
         "cautions": list(view.cautions),
     }
@@ -155,6 +158,27 @@ def _finding(finding: FindingView) -> _Data:
         "provenance": [
             {"field": o.field, "rulebook": o.book, "line": o.line} for o in finding.origins
         ],
+    }
+
+
+def _doubt(doubt: DoubtView) -> _Data:
+    return {
+        "place": doubt.place,
+        "fact": doubt.fact,
+        "line": doubt.line,
+        "said": doubt.said,
+        "advice": doubt.advice,
+    }
+
+
+def _sampled(sampled: SampledView) -> _Data:
+    return {
+        "of": sampled.of,
+        "rule": sampled.rule,
+        "inspected": sampled.inspected,
+        "faulty": sampled.faulty,
+        "lot": sampled.lot,
+        "statement": sampled.statement,
     }
 
 

@@ -71,9 +71,11 @@ def text_report(  # noqa: PLR0913 - how a page is to look
         _open(view, page),
         _strips(strips, page),
         _governing(view, page),
+        _doubts(view, page),
         _remarks(view, page),
         _passes(view, page, show_all=show_all),
         _not_applicable(view, page, show_all=show_all),
+        _sampled(view, page),
         _sources(view, page),
         _books(view, page),
         _closing(view, page),
@@ -257,6 +259,26 @@ def _written_by(limit: LimitView) -> str:
     """Return a rule's name, with the rulebook that gave it this limit where it is another."""
     is_own = limit.book.partition("@")[0] == limit.rule.partition("#")[0]
     return limit.rule if is_own else f"{limit.rule}, amended by {limit.book}"
+
+
+def _doubts(view: View, page: Page) -> Iterator[Line]:
+    """Yield the readings to look at again: they decide nothing."""
+    if not view.doubts:
+        return
+    yield from page.heading(f"READINGS TO LOOK AT AGAIN ({len(view.doubts)})")
+    for doubt in view.doubts:
+        words = page.text(f"{doubt.said}: {doubt.advice} ({doubt.line})")
+        yield from page.flow(words, indent=_INDENT, mark=page.text("!"))
+
+
+def _sampled(view: View, page: Page) -> Iterator[Line]:
+    """Yield what the stations and counted samples show of all there are."""
+    if not view.sampled:
+        return
+    yield from page.heading("WHAT WAS LOOKED AT, OF ALL THERE IS")
+    for sampled in view.sampled:
+        rule = f"  ({sampled.rule})" if sampled.rule else ""
+        yield from page.flow(page.text(f"{sampled.of}: {sampled.statement}{rule}"), indent=_INDENT)
 
 
 def _remarks(view: View, page: Page) -> Iterator[Line]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from ridgerule import __version__
+from ridgerule.audit.doubts import doubts
 from ridgerule.audit.findings import CONFLICT, Outcome
 from ridgerule.audit.words import limit_words
 from ridgerule.canonical import canonical_digest
@@ -26,6 +27,7 @@ from ridgerule.reports.figures import (
 )
 from ridgerule.reports.governing import TogetherView, together_views
 from ridgerule.reports.grouping import OpenGroup, open_groups
+from ridgerule.reports.sampled import SampledView, sampled_views
 from ridgerule.reports.settling import Need, needs
 from ridgerule.reports.sourcing import (
     AmendedBy,
@@ -64,6 +66,11 @@ class Settings(Struct, frozen=True):
     where something failed or is open."""
     with_decisions: bool = False
     """Every reading has its uncertainty counted, not only those that failed; data always does."""
+
+    @property
+    def counts_samples(self) -> bool:
+        """Whether is told what stations and counted samples show of all there are."""
+        return self.for_data or self.with_decisions or self.show_all
 
 
 class Reading(Struct, frozen=True):
@@ -136,6 +143,17 @@ class BookOutcome(Struct, frozen=True):
     note: str
 
 
+class DoubtView(Struct, frozen=True):
+    """A reading to look at again; it decides nothing."""
+
+    place: str
+    fact: str
+    line: str
+    """Where it stands, as `file:line`."""
+    said: str
+    advice: str
+
+
 class View(Struct, frozen=True):
     """Everything a report says of one roof."""
 
@@ -154,6 +172,8 @@ class View(Struct, frozen=True):
     findings: tuple[FindingView, ...]
     open_groups: tuple[OpenGroup, ...]
     together: tuple[TogetherView, ...] = ()
+    doubts: tuple[DoubtView, ...] = ()
+    sampled: tuple[SampledView, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     disclaimer: str = DISCLAIMER
 
@@ -211,12 +231,21 @@ def view_of(audit: Audit, *, settings: Settings) -> View:
         findings=numbered,
         open_groups=open_groups(zip(numbered, lacking, strict=True)),
         together=together_views(audit, numbers, settings.units),
+        doubts=tuple(_doubts(audit)),
+        sampled=sampled_views(audit) if settings.counts_samples else (),
     )
 
 
 _OUTCOMES = tuple(Outcome)
 _DECISIVE = (Outcome.FAIL, Outcome.NOT_VERIFIED)
 _SEVERITIES = tuple(Severity)
+
+
+def _doubts(audit: Audit) -> Iterator[DoubtView]:
+    for doubt in doubts(audit.record, audit.plan.vocabulary):
+        where = audit.record.location(doubt.path)
+        line = f"{where.file}:{where.line}"
+        yield DoubtView(doubt.place, doubt.fact, line, doubt.said, doubt.advice)
 
 
 def _rank(finding: Finding) -> tuple[int, int]:
