@@ -141,7 +141,7 @@ def outline_of(data: dict[str, Any]) -> dict[str, Any]:
 
 
 def thinned(outline: dict[str, Any], draw: random.Random) -> dict[str, Any]:
-    """Return an outline with much of it taken out: kinds, planes beside lines, directions …"""
+    """Return an outline with much of it taken out: kinds, planes beside lines, slopes."""
     data = copy.deepcopy(outline)
     taken = (
         ("lines", "kind", 0.3), ("lines", "between", 0.2), ("planes", "faces", 0.3),
@@ -195,9 +195,7 @@ def tried(
             _answer(question, data, roof, draw)
     filled = read_document(json.dumps(data).encode(), name="filled.json")
     record = read_record(filled, plan.vocabulary)
-    return Tried(
-        plan, visit, text, data, record, evaluate(plan, record), frozenset(missed)
-    )
+    return Tried(plan, visit, text, data, record, evaluate(plan, record), frozenset(missed))
 
 
 def _answer(

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from ridgerule.cli.export_table import named_in, vocabulary_for
 from ridgerule.cli.inputs import Asked
-from ridgerule.facts import SECTIONS, Element, Host, How, Plain
+from ridgerule.facts import SECTIONS, Element, Host, How, Plain, out_of_range, read_value
+from ridgerule.misreadings import Mistake
 from ridgerule.plain_data import CONTROLS
 from ridgerule.quantities import Dimension
 from ridgerule.vocabulary import VOCABULARY
@@ -19,7 +20,6 @@ from roofs import faulty_roof, sound_roof
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
     from pathlib import Path
 
     from ridgerule.documents import Document
@@ -74,7 +74,15 @@ def amounts(fact: Fact) -> st.SearchStrategy[Any]:
         case Dimension.COUNT:
             return st.one_of(st.integers(0, 500), st.sampled_from(AMOUNTS[Dimension.COUNT]))
         case dimension:
-            return st.sampled_from(AMOUNTS[dimension])
+            return st.sampled_from(
+                [text for text in AMOUNTS[dimension] if _is_possible(text, fact)]
+            )
+
+
+def _is_possible(text: str, fact: Fact) -> bool:
+    """Tell whether a fact's range has an amount."""
+    value = read_value(text, fact)
+    return not isinstance(value, Mistake) and out_of_range(value, fact) is None
 
 
 PHOTOS = st.recursive(
@@ -88,9 +96,11 @@ PHOTOS = st.recursive(
 
 
 @st.composite
-def readings(draw: Draw, fact: Fact) -> Any:  # noqa: ANN401 - plain data of any kind
+def readings(draw: Draw, fact: Fact) -> Any:
     """Return a reading of a fact: a value alone, or the long form with some of its parts."""
-    value = draw(st.one_of(amounts(fact), UNKNOWN, st.none()) if draw(st.booleans()) else amounts(fact))
+    value = draw(
+        st.one_of(amounts(fact), UNKNOWN, st.none()) if draw(st.booleans()) else amounts(fact)
+    )
     if draw(st.integers(0, 2)):
         return value
     parts = {
@@ -99,7 +109,7 @@ def readings(draw: Draw, fact: Fact) -> Any:  # noqa: ANN401 - plain data of any
         "with": st.sampled_from((*INSTRUMENTS, "string line")),
         "by": WORDS,
         "when": st.sampled_from(("2026-09-14", "first visit")),
-        "repeats": st.lists(amounts(fact), max_size=3),
+        "repeats": st.lists(amounts(fact).filter(lambda v: not isinstance(v, bool)), max_size=3),
         "photo": PHOTOS,
         "note": WORDS,
     }
@@ -108,7 +118,7 @@ def readings(draw: Draw, fact: Fact) -> Any:  # noqa: ANN401 - plain data of any
 
 
 @st.composite
-def facts_of(draw: Draw, element: Element, sides: tuple[str, ...] = (), host: str = "") -> Any:  # noqa: ANN401
+def facts_of(draw: Draw, element: Element, sides: tuple[str, ...] = (), host: str = "") -> Any:
     """Return some facts of an element, each with a reading, those per side on some of `sides`."""
     known = [
         fact
@@ -121,7 +131,9 @@ def facts_of(draw: Draw, element: Element, sides: tuple[str, ...] = (), host: st
     data = {}
     for fact in draw(st.lists(st.sampled_from(known), max_size=5, unique=True)):
         if fact.per_side:
-            chosen = draw(st.lists(st.sampled_from(sides), max_size=2, unique=True)) if sides else []
+            chosen = (
+                draw(st.lists(st.sampled_from(sides), max_size=2, unique=True)) if sides else []
+            )
             by_side = {side: draw(readings(fact)) for side in chosen}
             data[fact.name] = by_side or draw(UNKNOWN)
         else:
@@ -150,7 +162,7 @@ def stations(draw: Draw, host: str, sides: tuple[str, ...]) -> list[dict[str, An
 
 
 @st.composite
-def places(draw: Draw, element: Element, planes: tuple[str, ...], lines: tuple[str, ...]) -> Any:  # noqa: ANN401
+def places(draw: Draw, element: Element, planes: tuple[str, ...], lines: tuple[str, ...]) -> Any:
     """Return a place other than a plane or line, with the planes and lines it touches."""
     data = draw(facts_of(element))
     some_planes = st.lists(st.sampled_from(planes), max_size=2, unique=True)
@@ -198,12 +210,18 @@ def records(draw: Draw) -> dict[str, Any]:
 @st.composite
 def _line(draw: Draw, planes: tuple[str, ...]) -> dict[str, Any]:
     beside = tuple(draw(st.lists(st.sampled_from(planes), max_size=2, unique=True)))
-    data = {"kind": draw(st.sampled_from(("hip", "ridge", "valley", "unknown"))), "name": draw(WORDS)}
+    data = {
+        "kind": draw(st.sampled_from(("hip", "ridge", "valley", "unknown"))),
+        "name": draw(WORDS),
+    }
     if beside:
         data["between"] = list(beside)
     if draw(st.booleans()):
-        data |= {"from": draw(WORDS), "plan": [["0 ft", "0 ft"], ["1,200 mm", "12 ft 6 in"], [0, 1]]}
-        data["plan"] = data["plan"][: 2 if draw(st.booleans()) else 1] + [["9 ft", "4 ft"]]
+        data |= {
+            "from": draw(WORDS),
+            "plan": [["0 ft", "0 ft"], ["1,200 mm", "12 ft 6 in"], [0, 1]],
+        }
+        data["plan"] = [*data["plan"][: 2 if draw(st.booleans()) else 1], ["9 ft", "4 ft"]]
     sides = beside or planes
     found = draw(stations("line", sides))
     return {**data, **draw(facts_of(Element.LINE, sides))} | ({"stations": found} if found else {})

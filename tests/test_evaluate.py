@@ -1093,7 +1093,7 @@ def test_same_findings_every_time() -> None:
 
 
 def test_conditions_that_no_kind_of_line_meets() -> None:
-    """A rule on lines or their stations that no kind of line can meet is not applicable, said so."""
+    """A rule on lines or stations that no kind of line can meet is not applicable, and says so."""
     never = {"all_of": [{"line.kind": "hip"}, {"line.kind": "ridge"}]}
     book = rulebook(
         rule("station", "station.gap", {"at_least": "3 in"}, when=never),

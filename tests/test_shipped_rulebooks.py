@@ -43,11 +43,11 @@ COUNTY = "demo/tarn-county@2026-04"
 
 # Rules and cases as they stand with every base laid under them, and rules of the file's own.
 COUNTS = {
-    PRACTICE: (34, 205, 34),
-    CODE_2021: (27, 154, 27),
-    CODE_2024: (26, 149, 26),
-    MAKER: (50, 265, 16),
-    COUNTY: (79, 426, 3),
+    PRACTICE: (34, 224, 34),
+    CODE_2021: (27, 174, 27),
+    CODE_2024: (26, 167, 26),
+    MAKER: (50, 306, 16),
+    COUNTY: (79, 489, 3),
 }
 
 
@@ -102,9 +102,9 @@ def test_counts(reference: str) -> None:
 
 
 def test_the_collector_found_every_rule() -> None:
-    """The tests by rule run over 216 rules, with 1199 cases, in five rulebooks."""
+    """The tests by rule run over 216 rules, with 1360 cases, in five rulebooks."""
     assert len(RULES) == sum(rules for rules, _, _ in COUNTS.values()) == 216
-    assert sum(cases for _, cases, _ in COUNTS.values()) == 1199
+    assert sum(cases for _, cases, _ in COUNTS.values()) == 1360
 
 
 @pytest.mark.parametrize(("reference", "check"), RULES)

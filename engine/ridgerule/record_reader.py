@@ -81,10 +81,25 @@ def record_of(document: Document, vocabulary: Vocabulary) -> Record:
 
     Raises `InputRejected` for values, words and references that can't be read.
     """
+    return _read_of(document, vocabulary, is_whole=False)
+
+
+def whole_record_of(document: Document, vocabulary: Vocabulary) -> Record:
+    """Return the record in a document that is known to keep the schema, all else checked.
+
+    Raises `InputRejected` as `read_record` does, the schema's own problems apart.
+    """
+    return _read_of(document, vocabulary, is_whole=True)
+
+
+def _read_of(document: Document, vocabulary: Vocabulary, *, is_whole: bool) -> Record:
     reader = _Reader(document, vocabulary)
     record = None
     with suppress(_EnoughTold):
         record = reader.record()
+        if is_whole:
+            reader.refuse_more_planes(record.places[Element.LINE])
+            reader.refuse_nameless_statements(record)
     if reader.problems or record is None:
         raise InputRejected(reader.problems)
     return record
@@ -96,7 +111,7 @@ def rulebooks_named(document: Document) -> tuple[str, ...]:
     return tuple(name for name in items_in(data.get("rulebooks")) if isinstance(name, str))
 
 
-def _spot(at: Quantity | None, written: str) -> str:
+def spot_of(at: Quantity | None, written: str) -> str:
     """Return a station's place in one spelling, so that two readings at one place are seen."""
     return str(at.amount) if at is not None else " ".join(written.casefold().split())
 
@@ -221,7 +236,7 @@ class _Reader:
             (host.id,) if host.element is Element.LINE else (),
             host=host.element,
             at=at,
-            spot=_spot(at, written) if named else "",
+            spot=spot_of(at, written) if named else "",
             only=self.only(data, path),
             photos=photo_names(data.get("photo")),
             note=words_in(data.get("note")),

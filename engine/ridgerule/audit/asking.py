@@ -66,7 +66,7 @@ def _at_section(asking: Asking, element: Element) -> Iterator[Finding]:
     places = record.places[element]
     for place in places:
         yield at_place(asking, place)
-    yield from _where_none(asking, hosts=places)
+    yield from where_none(asking, hosts=places)
 
 
 def _at_hosts(asking: Asking) -> Iterator[Finding]:
@@ -74,11 +74,11 @@ def _at_hosts(asking: Asking) -> Iterator[Finding]:
     lines = record.places[Element.LINE] if check.host is not Host.PLANE else ()
     planes = record.places[Element.PLANE] if check.host is not Host.LINE else ()
     for host in (*lines, *planes):
-        yield from _at_stations(asking, host)
-    yield from _where_none(asking, hosts=(*lines, *planes))
+        yield from at_stations(asking, host)
+    yield from where_none(asking, hosts=(*lines, *planes))
 
 
-def _where_none(asking: Asking, *, hosts: tuple[Place, ...]) -> Iterator[Finding]:
+def where_none(asking: Asking, *, hosts: tuple[Place, ...]) -> Iterator[Finding]:
     """Yield what is to be said of the kinds of place that the record shows none of."""
     check, record = asking.check, asking.record
     kinds: tuple[Element | LineKind, ...] = tuple(k for k in LineKind if k in check.kinds)
@@ -107,7 +107,8 @@ def _where_none(asking: Asking, *, hosts: tuple[Place, ...]) -> Iterator[Finding
         yield plain(asking, roof, Outcome.NOT_APPLICABLE, reason)
 
 
-def _at_stations(asking: Asking, host: Place) -> Iterator[Finding]:
+def at_stations(asking: Asking, host: Place) -> Iterator[Finding]:
+    """Yield a rule's findings at the stations of one line or plane, or at that itself."""
     check, record = asking.check, asking.record
     if check.host_when is not None:
         decided = _remembered(Setting(record, host), check.host_when)
@@ -142,10 +143,7 @@ def _shortage(asking: Asking, host: Place, found: list[Finding]) -> Finding | No
     if demand is None or not asked:
         return None
     read = {f.place.spot for f in asked if f.place.spot and f.measured}
-    needed, lack = demand.at_least, None
-    if demand.one_per is not None:
-        size, lack = _size(host, demand.one_per)
-        needed = max(needed, _pieces(size, demand.one_per)) if size else needed
+    needed, lack = stations_needed(check, host)
     if len(read) >= needed and lack is None:
         return None
     per = f", one per {demand.one_per.text}" if demand.one_per else ""
@@ -155,6 +153,16 @@ def _shortage(asking: Asking, host: Place, found: list[Finding]) -> Finding | No
         reason = f"how many stations {host.label} needs is not known: {lack.reason}"
     missing = (lack or Missing(host.label, check.of.fact, "too few stations", host.path),)
     return plain(asking, host, Outcome.NOT_VERIFIED, f"{reason} ({rule})", missing=missing)
+
+
+def stations_needed(check: Check, host: Place) -> tuple[int, Missing | None]:
+    """Return how many stations a rule demands of a line or plane, or what is missing to tell."""
+    demand = check.stations
+    needed, lack = demand.at_least if demand else 0, None
+    if demand is not None and demand.one_per is not None:
+        size, lack = _size(host, demand.one_per)
+        needed = max(needed, _pieces(size, demand.one_per)) if size else needed
+    return needed, lack
 
 
 def _size(host: Place, one_per: Quantity) -> tuple[Quantity | None, Missing | None]:

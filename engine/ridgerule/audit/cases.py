@@ -161,14 +161,18 @@ class _Roof:
         }
 
     def stations_of(self, element: Element, index: int, planes: str) -> dict[str, Data]:
-        """Return the stations of the first line, or of the first plane for rules on planes."""
-        if element is not self.host or index or not self.needs(Element.STATION):
+        """Return the stations of a line or plane: all on the first; those of a roof in turn."""
+        if element is not self.host or not self.needs(Element.STATION):
             return {}
+        in_turn = self.check.at is Element.ROOF
+        hosts = len(planes) if element is Element.PLANE else self.count(Element.LINE, least=1)
         count = self.count(Element.STATION, least=1)
+        if index and not in_turn:
+            return {}
         return {
             "stations": [
                 {"at": f"{i + 1} ft", **self.facts(Element.STATION, i, planes)}
-                for i in range(count)
+                for i in range(index, count, hosts if in_turn else 1)
             ]
         }
 

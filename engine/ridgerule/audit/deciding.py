@@ -152,4 +152,4 @@ def _words(amount: Amount, margin: Quantity, measured: Sequence[Used]) -> str:
     """Return an amount in the units that the readings were written in."""
     texts = (use.text for use in measured if isinstance(use.value, Quantity))
     units = next(filter(None, map(units_of, texts)), Units.INCH)
-    return write(amount, margin.dimension, units=units)
+    return write(amount, margin.dimension, units=units).removeprefix("≈ ")

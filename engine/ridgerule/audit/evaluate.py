@@ -37,7 +37,7 @@ def evaluate(plan: Plan, record: Record) -> Audit:
     in_use = editions_in_use(plan, record)
     scopes = Scopes(record)
     findings: list[Finding] = []
-    for check, gate, books in _questions(in_use, scopes):
+    for check, gate, books in questions(in_use, scopes):
         findings.extend(_asked(asking_of(check, record, books=books), gate, scopes))
     findings.extend(_withdrawn(in_use, scopes))
     findings.extend(_doubted(in_use, scopes))
@@ -56,7 +56,7 @@ def evaluate(plan: Plan, record: Record) -> Audit:
     )
 
 
-def _questions(
+def questions(
     in_use: Iterable[InUse], scopes: Scopes
 ) -> Iterator[tuple[Check, str, tuple[str, ...]]]:
     """Yield the rules to ask, why their edition is not sure, and the rulebooks they count in.

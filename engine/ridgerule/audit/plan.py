@@ -67,9 +67,14 @@ class Check(Struct, frozen=True):
     @property
     def identity(self) -> tuple[str, str, str, tuple[str, ...]]:
         """What makes it the same rule in two rulebooks: where from, how decided, what changed."""
+        book, id_, changes = self.lineage
+        return book, id_, self.decision, changes
+
+    @property
+    def lineage(self) -> tuple[str, str, tuple[str, ...]]:
+        """Where the rule is from, and what was changed, by which rulebook."""
         rule = self.rule
-        changes = tuple(change.book for change in rule.changes)
-        return rule.book, rule.id, self.decision, changes
+        return rule.book, rule.id, tuple(change.book for change in rule.changes)
 
 
 class Edition(Struct, frozen=True):

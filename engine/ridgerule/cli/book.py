@@ -15,6 +15,8 @@ from ridgerule.cli.book_check import check
 from ridgerule.cli.book_differences import differences
 from ridgerule.cli.book_facts import as_json, as_text
 from ridgerule.cli.book_list import list_
+from ridgerule.cli.book_prove import EPILOG as PROVE_EPILOG
+from ridgerule.cli.book_prove import prove_books
 from ridgerule.cli.book_show import show
 from ridgerule.cli.inputs import Asked, plan_against
 from ridgerule.cli.options import ListFormat, ListFormatOption, RulebookFolders
@@ -47,6 +49,7 @@ app.command()(show)
 app.command(epilog=CHECK_EPILOG)(check)
 app.command()(adapt)
 app.command()(differences)
+app.command("prove", epilog=PROVE_EPILOG)(prove_books)
 
 
 Against = Annotated[

@@ -90,7 +90,8 @@ def question(prompt: Prompt, left: int, page: Page, *, recorded: str = "") -> It
             yield from page.flow(page.text(asked.ask, (count, LABEL)), indent=_INDENT)
             yield from _choices(_choices_of(prompt), page)
             known = asked.known or recorded
-            for words in (asked_if(asked), must_be(asked), f"so far: {known}" if known else ""):
+            so_far = f"so far: {known} (= keeps it)" if known else ""
+            for words in (asked_if(asked), must_be(asked), so_far):
                 if words:
                     yield from page.flow(page.text((words, LABEL)), indent=_INDENT)
         case Wanted.SURE:
@@ -226,8 +227,10 @@ def _finding(finding: Finding, step: Step, audit: Audit, page: Page) -> Iterator
 class Left(Struct, frozen=True):
     """How a sitting is left."""
 
-    saved: int
+    answers: int
     """Answers written in it."""
+    beside: int
+    """Notes and photos written in it."""
     open: int
     """Questions that the next one begins with."""
     again: str
@@ -237,8 +240,12 @@ class Left(Struct, frozen=True):
 def closing(audit: Audit, name: str, left: Left, page: Page) -> Iterator[Line]:
     """Yield what was saved, what is left, and how to go on."""
     yield BLANK
-    answers = "1 answer" if left.saved == 1 else f"{left.saved} answers"
-    kept = f"{answers} saved in {name}." if left.saved else f"Nothing was added to {name}."
+    counted = (
+        (left.answers, "answer", "answers"),
+        (left.beside, "note or photo", "notes or photos"),
+    )
+    told = [f"{count} {one if count == 1 else many}" for count, one, many in counted if count]
+    kept = f"{' and '.join(told)} saved in {name}." if told else f"Nothing was added to {name}."
     rest = f"{_questions(left.open)} left." if left.open else "No question is left."
     yield from page.flow(page.text((f"{kept} {rest}", HEADING)))
     if left.open:

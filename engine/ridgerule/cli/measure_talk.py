@@ -73,7 +73,7 @@ class Talk:
         """Take the record, how the page looks, and where it is shown."""
         self.desk, self.page, self.show = desk, page, show
         self.memory = memory
-        self.saved = 0
+        self.answers = self.beside = 0
         self._last: Step | None = None
         self._asked: Prompt | None = None
 
@@ -164,7 +164,9 @@ class Talk:
             return
         self.memory, self._asked = result.memory, None
         if not self._went_beside(result):
-            self.saved += 1
+            is_answer = isinstance(made.told, (Answer, Listed))
+            self.answers += is_answer
+            self.beside += not is_answer and not isinstance(made.told, KnownBy)
             self._put(self._outcome(prompt, made))
 
     def _went_beside(self, result: Saved) -> bool:

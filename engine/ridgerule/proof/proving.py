@@ -115,7 +115,7 @@ def _proved(bench: Bench, depth: Depth, explanations: Iterable[Explanation]) -> 
     parts = parts_of(check)
     choices = Choices(bench.roofs, parts)
     rows = edges_of(bench, parts, choices)
-    found = missing_sides(bench, parts, rows)
+    found = missing_sides(bench, parts, choices)
     mutations = mutations_of(check, parts) if depth.thorough else ()
     found = (*found, *unnoticed(bench, mutations, choices))
     told = explained(found, explanations, check.rule.full_id)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -19,7 +20,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from ridgerule.audit.findings import Finding
+    from ridgerule.enclosures import Amount
     from ridgerule.record import Record
+
+
+_LEAST = Fraction(1, 1000)
 
 
 class DecisionView(Struct, frozen=True):
@@ -46,7 +51,7 @@ class DecisionView(Struct, frozen=True):
         """The statement as one phrase, where it is known how sure the reading is."""
         if not self.uncertainty:
             return ""
-        chance = f"; {self.probability} sure to be within the limit" if self.probability else ""
+        chance = f"; {self.probability} likely within the limit" if self.probability else ""
         return f"{self.statement}: the reading is sure to ±{self.uncertainty} (95 %){chance}"
 
 
@@ -72,8 +77,18 @@ def decision_view(
     expanded = Quantity(finding.margin.dimension, found.sure.expanded, "")
     known = compare(expanded.amount, 0) != 0
     text = write(expanded.amount, expanded.dimension, units=units or units_written(finding))
+    text = text.removeprefix("≈ ")  # an uncertainty is rounded as a matter of course
     chance = ""
     if found.probability is not None and known:
-        chance = write(found.probability, Dimension.SHARE, units=Units.INCH)
+        chance = _chance(found.probability)
     said = MappingProxyType(exact_si(expanded)) if known else None
     return DecisionView(found.statement.value, text if known else "", said, chance, "")
+
+
+def _chance(probability: Amount) -> str:
+    """Return a chance in words, as finely as anyone can use it."""
+    if compare(probability, _LEAST) == -1:
+        return "under 0.1 %"
+    if compare(probability, 1 - _LEAST) == 1:
+        return "over 99.9 %"
+    return write(probability, Dimension.SHARE, units=Units.INCH).removeprefix("≈ ")

@@ -13,12 +13,13 @@ from typing import Any
 from ridgerule.problems import InputRejected, Location, Problem
 
 _IDENTIFIER_BYTES = 16
+_WHERE = Location("--format pdf")
 
 
 def as_pdf(html: str) -> bytes:
     """Return a page as PDF, with bookmarks from its headings and page numbers from its style.
 
-    Raises `InputRejected` where WeasyPrint is not installed.
+    Raises `InputRejected` where WeasyPrint, or what it lays text out with, is not installed.
     """
     weasyprint = _weasyprint()
     identifier = hashlib.sha256(html.encode()).digest()[:_IDENTIFIER_BYTES]
@@ -31,12 +32,15 @@ def as_pdf(html: str) -> bytes:
 
 def _weasyprint() -> Any:  # noqa: ANN401 - an extra's module
     if importlib.util.find_spec("weasyprint") is None:
-        where = Location("--format pdf")
         told = "the extra `pdf`, which lays pages out on paper"
         advice = "install it with `pip install 'ridgerule[pdf]'`, or print `--format html`"
-        raise InputRejected([Problem(where, told, "an installation without it", advice)])
+        raise InputRejected([Problem(_WHERE, told, "an installation without it", advice)])
     # It tells of every style that is for screens alone; none of that is for our readers.
     logging.getLogger("weasyprint").setLevel(logging.ERROR)
-    import weasyprint.urls  # noqa: PLC0415 - an extra
-
+    try:
+        import weasyprint.urls  # noqa: PLC0415 - an extra
+    except OSError:
+        told = "the library Pango, with which WeasyPrint lays text out"
+        advice = "install it from your system's packages, or print `--format html`"
+        raise InputRejected([Problem(_WHERE, told, "a system without it", advice)]) from None
     return weasyprint

@@ -85,7 +85,7 @@ def _row(row: Row) -> Data:
         "part": row.part.words,
         "field": str(row.part.way[0]),
         "bound": row.said(str),
-        "note": row.note,
+        "note": row.notes,
         "readings": [
             {
                 "reading": edge.reading,
@@ -104,7 +104,7 @@ def _unproved(one: Unproved) -> Data:
         "kind": "change" if one.is_change else "side",
         "level": "error" if one.is_error else "advice",
         "because": one.because,
-        "case": None if one.example is None else _example(one.example),
+        "cases": [_example(case) for case in one.examples],
     }
 
 

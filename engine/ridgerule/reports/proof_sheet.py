@@ -165,7 +165,7 @@ def _told(rule: RuleProof, told: Sequence[Unproved]) -> Iterator[Block]:
     where = changes[-1].location if changes else rule.check.rule.location
     yield Heading(f"{rule.check.rule.id}, {where}", 3)
     yield Items(tuple(unproved_words(one) for one in told))
-    cases = dict.fromkeys(case_text(one.example) for one in told if one.example is not None)
+    cases = dict.fromkeys(case_text(case) for one in told for case in one.examples)
     if cases:
         yield Words("Cases that would do, under `cases:` of the rule:")
         yield Code("\n".join(cases))
@@ -223,7 +223,7 @@ def row_words(row: Row) -> str:
     is_figure = any(isinstance(value, Quantity) for _, value in row.bound.readings)
     joint, mark = (", ", "") if is_figure or not row.bound.readings else ("; ", ":")
     said = joint.join(f"{_readings(edges)}{mark} {outcome}" for outcome, edges in runs)
-    return "; ".join(filter(None, (said, row.note)))
+    return "; ".join(filter(None, (said, row.notes)))
 
 
 def _readings(edges: Sequence[Edge]) -> str:

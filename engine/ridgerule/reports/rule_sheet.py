@@ -62,14 +62,14 @@ def history_of(rule: Rule, plan: Plan, book: str) -> RuleHistory:
     for planned in plan.books:
         for edition in planned.editions:
             for check in edition.checks:
-                known[edition.book.name, check.identity] = check
+                known[edition.book.name, check.lineage] = check
     changes = [change.book for change in rule.changes if not change.withdraws]
     stages = []
     for made in range(len(changes) + 1):
-        identity = (rule.book, rule.id, tuple(changes[:made]))
-        is_last = made == len(changes) and (book, identity) in known
+        lineage = (rule.book, rule.id, tuple(changes[:made]))
+        is_last = made == len(changes) and (book, lineage) in known
         written_in = book if is_last else (rule.book, *changes)[made]
-        stages.append(known[written_in, identity])
+        stages.append(known[written_in, lineage])
     return RuleHistory(rule, tuple(stages), book)
 
 

@@ -19,6 +19,8 @@ _MANY_SECTIONS = 4
 """From so many sections on, a page lists them at its top."""
 _FITS_A_PHONE = 44
 """Tables of more characters side by side become one block a row where the screen is narrow."""
+_FIGURE = 20
+"""A second column of so many characters leaves a phone room for words in the first."""
 _GAP = 2
 """How many characters the space beside a column is as wide as."""
 _SCROLLS_FROM = 6
@@ -102,13 +104,19 @@ def _kind(block: Block) -> str:
         case Items():
             return "items"
         case Table():
-            return "wide table" if _width(block) > _FITS_A_PHONE else "table"
+            return "table" if _fits_a_phone(block) else "wide table"
         case Code():
             return "code"
         case Heading():
             return "heading"
         case _:
             assert_never(block)
+
+
+def _fits_a_phone(table: Table) -> bool:
+    """Whether a table can be read on a phone as it is: narrow, or words and one figure beside."""
+    last = max(_length(row[-1]) for row in (table.header, *table.rows))
+    return _width(table) <= _FITS_A_PHONE or (len(table.header) == 2 and last <= _FIGURE)
 
 
 def _width(table: Table) -> int:

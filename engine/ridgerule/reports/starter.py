@@ -179,10 +179,10 @@ def _rules(bases: Sequence[Edition]) -> Iterator[str]:
 def _withdrawals(bases: Sequence[Edition]) -> Iterator[str]:
     names = _names(bases)
     loose = [
-        names[check.identity]
+        names[check.lineage]
         for edition in bases
         for check in edition.checks
-        if check.identity in names and not _is_fixed(check)
+        if check.lineage in names and not _is_fixed(check)
     ]
     if not loose:
         return
@@ -217,10 +217,10 @@ def _amendments(bases: Sequence[Edition]) -> Iterator[str]:
         yield ""
         yield from _told(f"==== {edition.book.name}: {edition.book.title}")
         for check in edition.checks:
-            if check.identity not in told:
-                told.add(check.identity)
+            if check.lineage not in told:
+                told.add(check.lineage)
                 yield ""
-                yield from _stub(check, names.get(check.identity, ""))
+                yield from _stub(check, names.get(check.lineage, ""))
 
 
 def _stub(check: Check, name: str) -> Iterator[str]:
@@ -252,7 +252,7 @@ def _names(bases: Sequence[Edition]) -> dict[tuple[str, str, tuple[str, ...]], s
 
     A rule that two bases have in two forms has no name, since an amendment can't say which.
     """
-    rules = {check.identity: check.rule for edition in bases for check in edition.checks}
+    rules = {check.lineage: check.rule for edition in bases for check in edition.checks}
     ids = Counter(rule.id for rule in rules.values())
     full = Counter(rule.full_id for rule in rules.values())
     return {

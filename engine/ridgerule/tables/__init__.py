@@ -1,0 +1,1 @@
+"""Readings in and out of tables: CSV files and workbooks, and the records they are of."""
