@@ -81,25 +81,10 @@ def record_of(document: Document, vocabulary: Vocabulary) -> Record:
 
     Raises `InputRejected` for values, words and references that can't be read.
     """
-    return _read_of(document, vocabulary, is_whole=False)
-
-
-def whole_record_of(document: Document, vocabulary: Vocabulary) -> Record:
-    """Return the record in a document that is known to keep the schema, all else checked.
-
-    Raises `InputRejected` as `read_record` does, the schema's own problems apart.
-    """
-    return _read_of(document, vocabulary, is_whole=True)
-
-
-def _read_of(document: Document, vocabulary: Vocabulary, *, is_whole: bool) -> Record:
     reader = _Reader(document, vocabulary)
     record = None
     with suppress(_EnoughTold):
         record = reader.record()
-        if is_whole:
-            reader.refuse_more_planes(record.places[Element.LINE])
-            reader.refuse_nameless_statements(record)
     if reader.problems or record is None:
         raise InputRejected(reader.problems)
     return record
@@ -179,7 +164,7 @@ class _Reader:
 
     def place(self, element: Element, id_: str, data: dict[str, Data], path: Path) -> Place:
         planes, lines = self.touched(element, data, path)
-        readings = MappingProxyType(dict(self.readings(element, data, path, self.sides_of(planes))))
+        readings = self.readings_of(element, data, path, self.sides_of(planes))
         place = Place(
             element, id_, f"{element} {id_}", path, readings, planes, lines,
             photos=photo_names(data.get("photo")), note=words_in(data.get("note")),
@@ -231,7 +216,7 @@ class _Reader:
             f"{host.id}/{index}",
             f"{label} at {shown(written)}" if named else f"{label} station {index + 1}",
             path,
-            MappingProxyType(dict(self.readings(Element.STATION, data, path, sides, host.element))),
+            self.readings_of(Element.STATION, data, path, sides, host.element),
             host.planes,
             (host.id,) if host.element is Element.LINE else (),
             host=host.element,
@@ -303,6 +288,17 @@ class _Reader:
                 told = suggestion(name, known) or f"add it under `{noun}s:`"
                 self.tell(where, Mistake(f"a {noun} of this record", f"`{shown(name)}`", told))
         return tuple(dict.fromkeys(names)) or None
+
+    def readings_of(
+        self,
+        element: Element,
+        data: dict[str, Data],
+        path: Path,
+        planes: tuple[str, ...],
+        host: Element | None = None,
+    ) -> Mapping[str, tuple[Reading, ...]]:
+        """Return a place's readings by fact."""
+        return MappingProxyType(dict(self.readings(element, data, path, planes, host)))
 
     def readings(
         self,

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from ridgerule.audit.findings import Outcome
+from ridgerule.audit.limits import AtLeast, AtMost, nodes
 from ridgerule.audit.subjects import value_text
-from ridgerule.proof.bounds import Edge, Row, bounds_of, stepped_by
+from ridgerule.facts import FactRef
+from ridgerule.proof.bounds import OVER, UNDER, Edge, Row, bounds_of, stepped_by
 from ridgerule.proof.parts import decides, forced
 
 if TYPE_CHECKING:
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
 NO_EDGE = "no edge of its own: in every roof tried, other parts decide before it"
 TOO_MANY = "no edge found: more kinds of roof than were tried"
+ITSELF = "held against readings of the same fact: proved by its cases"
 BEST = 3
 
 
@@ -47,7 +50,8 @@ def recorded_edges(roofs: SmallRoofs, parts: Sequence[Part], choices: Choices) -
 def _row(roofs: SmallRoofs, part: Part, nth: int, choices: Choices) -> Row:
     trial, all_tried = best_trial(roofs, part, nth, choices)
     if trial is None:
-        return Row(part, bounds_of(part, {})[nth], note=NO_EDGE if all_tried else TOO_MANY)
+        bound = bounds_of(part, {}, choices.named)[nth]
+        return Row(part, bound, note=_why_none(part, bound, all_tried=all_tried))
     bound = trial.bound
     note = f"with {bound.against[0]} {value_text(bound.against[1])}" if bound.against else ""
     edges = []
@@ -58,6 +62,23 @@ def _row(roofs: SmallRoofs, part: Part, nth: int, choices: Choices) -> Row:
         case, outcome = found
         edges.append(Edge(reading, outcome, case, side))
     return Row(part, bound, tuple(edges), note)
+
+
+def _why_none(part: Part, bound: Bound, *, all_tried: bool) -> str:
+    """Return why no readings show that a part decides."""
+    if is_held_against_itself(part):
+        return ITSELF
+    sides = {side for side, _ in bound.readings}
+    for limit, side, word in ((AtLeast, UNDER, "under"), (AtMost, OVER, "over")):
+        if isinstance(bound.part.limit, limit) and sides and side not in sides:
+            return f"no reading can lie {word} it"
+    return NO_EDGE if all_tried else TOO_MANY
+
+
+def is_held_against_itself(part: Part) -> bool:
+    """Tell whether a part holds a fact against other readings of the same fact."""
+    others = (node for node in nodes(part.limit) if isinstance(node, FactRef))
+    return any(other.fact == part.ref.fact for other in others)
 
 
 def best_trial(
@@ -94,18 +115,24 @@ def side_case(
     whether every kind of roof was tried where none has it.
     """
     turned, is_side = asked
-    roofs = bench.roofs
+    roofs, is_tried = bench.roofs, False
     search = choices.roofs_without(stepped_by(part)[nth].fact.full_name, roofs.check.when)
     for others in search:
         for trial in _trials(roofs, part, nth, choices, others):
             for side, reading, readings in trial.readings:
+                if not is_side(side, reading):
+                    continue
+                is_tried = True
                 came, otherwise = roofs.outcomes(readings, (roofs.check, turned))
-                if not is_side(side, reading) or not came or not decides(part, came, otherwise):
+                if came is None or not decides(part, came, otherwise):
                     continue
                 laid = bench.laid(roofs.case(readings, came).given, came)
                 if laid is not None and decides(part, came, bench.outcome(laid, turned)):
                     return laid.case, True
-    return None, not search.is_cut
+    # Of a list that leaves nothing out there is no reading to try; elsewhere none could be written.
+    bound = bounds_of(part, {})[nth]
+    is_list = bool(bound.readings) and not bound.ordered
+    return None, not search.is_cut and (is_tried or is_list)
 
 
 def _trials(

@@ -116,13 +116,22 @@ def _shifted_limits(part: Part) -> Iterator[Limit]:
                     yield structs.replace(limit, operand=moved)
             case Between(least, most):
                 ends = ((_moved(least, ref, steps), most), (least, _moved(most, ref, steps)))
-                yield from (Between(*end) for end in ends if None not in end)
+                for low, high in ends:
+                    if low is not None and high is not None and _in_order(low, high):
+                        yield Between(low, high)
             case NearestOf(to, values):
                 yield from (NearestOf(to, moved) for moved in _moved_one(values, ref, steps))
         if isinstance(limit, EqualTo) and limit.within is not None:
             within = _wider(limit.within, ref, steps)
             if within is not None:
                 yield EqualTo(limit.operand, within)
+
+
+def _in_order(low: Operand, high: Operand) -> bool:
+    """Tell whether a figure is not over another; other facts may lie as they will."""
+    if isinstance(low, Quantity) and isinstance(high, Quantity):
+        return compare(low.amount, high.amount) != 1
+    return not (isinstance(low, dt.date) and isinstance(high, dt.date)) or low <= high
 
 
 def _moved_one(

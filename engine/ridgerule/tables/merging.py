@@ -124,7 +124,7 @@ class _Merger:
     def _put_item(self, path: Path, told: Told) -> None:
         """Put an item into a list of the record, unless it is in it."""
         listed = items_in(self._draft.node(path))
-        if told.data not in listed:
+        if not any(is_same(Part.NOTE, item, told.data, None) for item in listed):
             self._draft.mapping(path[:-1])[str(path[-1])] = [*listed, told.data]
             self._draft.origins[(*path, len(listed))] = told.where
             what = "apart" if len(path) > 1 else ""

@@ -138,15 +138,22 @@ class _Patch:
             if isinstance(inner, MappingNode) and self._fits(inner, old, new):
                 self.mapping(inner, mapping_in(old), mapping_in(new), (*path, i))
             else:
-                dash = self._text.rfind("-", 0, inner.start_mark.index + 1)
-                column = dash - self._text.rfind("\n", 0, dash) - 1
-                lines = items_lines([new], column, path, first=i)
-                text = "\n".join(lines)[column:]
-                self._edits.append(_Edit(dash, self._end(inner), text, len(path) + 100))
+                self._replace_item(inner, new, (*path, i))
         if len(after) > len(before):
             column = node.start_mark.column
             lines = items_lines(after[len(before) :], column, path, first=len(before))
             self._insert_after(self._end(node), lines, len(path))
+
+    def _replace_item(self, node: Node, after: Data, path: Path) -> None:
+        """Write an item of a list in block style anew; a comment beside it goes above it."""
+        dash = self._text.rfind("-", 0, node.start_mark.index + 1)
+        column = dash - self._text.rfind("\n", 0, dash) - 1
+        lines = items_lines([after], column, path[:-1], first=int(path[-1]))
+        end = self._end(node)
+        comment = self._text[end : self._line_end(end)].strip()
+        if comment:
+            lines, end = [f"{' ' * column}{comment}", *lines], self._line_end(end)
+        self._edits.append(_Edit(dash, end, "\n".join(lines)[column:], len(path) + 100))
 
     def _add(
         self,
