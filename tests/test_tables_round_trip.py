@@ -41,7 +41,7 @@ ENGINE = engine_vocabulary()
 NAMES = ("between", "planes", "lines", "only", "repeats")
 
 steady = settings(
-    max_examples=120,
+    max_examples=60,
     deadline=None,
     database=None,
     derandomize=True,

@@ -139,6 +139,24 @@ def test_either_way_is_no_condition() -> None:
     assert asked(found, "lines", "R1", "colour_matched").only_if == "vented is yes"
 
 
+def test_what_nobody_can_answer_by_itself_is_no_condition() -> None:
+    """A computed corner, or a number of readings, decides nothing on a form: it is asked anyway."""
+    book = rulebook(
+        rule("a", "line.flashed", "present",
+             when={"any_of": [{"line.vented": True}, {"line.plan_corner": "90 deg"}]}),
+        rule("b", "line.membrane", "present",
+             when={"line.vented": True, "count station.gap": {"at_least": 2}}),
+        rule("c", "line.cut_straight", "present",
+             when={"line.vented": True, "not": {"line.plan_corner": "90 deg"}}),
+    )  # fmt: skip
+    planes = {"S": {"faces": "180 deg"}, "E": {}}
+    found = visit(book, planes=planes, lines={"H1": HIP})
+    assert asked(found, "lines", "H1", "flashed").only_if == ""
+    assert asked(found, "lines", "H1", "membrane").only_if == "vented is yes"
+    assert asked(found, "lines", "H1", "cut_straight").only_if == "vented is yes"
+    assert ("planes", "E", "faces") in paths(found)
+
+
 def test_what_is_out_of_scope_is_not_asked_and_an_unknown_scope_is() -> None:
     """A rule for slates asks nothing of shingles; with the covering unknown that is asked first."""
     book = rulebook(

@@ -113,8 +113,10 @@ def status_of_conditions(views: Iterable[WarrantyView]) -> Exit:
     statuses = {status for view in views for status in view.statuses}
     if Status.NOT_MET in statuses:
         return Exit.FAIL
-    return Exit.PASS if Status.MET in statuses and Status.NOT_EVIDENCED not in statuses else (
-        Exit.NOT_VERIFIED
+    return (
+        Exit.PASS
+        if Status.MET in statuses and Status.NOT_EVIDENCED not in statuses
+        else (Exit.NOT_VERIFIED)
     )
 
 

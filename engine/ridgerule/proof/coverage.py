@@ -25,7 +25,7 @@ from ridgerule.audit.limits import (
 )
 from ridgerule.audit.subjects import ANYTHING, reduced_fact, value_text
 from ridgerule.enclosures import add, compare, multiply, subtract
-from ridgerule.facts import FactRef, How, Plain
+from ridgerule.facts import FactRef, How, Over, Plain
 from ridgerule.proof.bounds import LISTED, NOT_LISTED, ON, OVER, UNDER
 from ridgerule.proof.choices import ends_of
 from ridgerule.proof.edges_recorded import side_case
@@ -192,7 +192,8 @@ def _is_ordered(ref: FactRef) -> bool:
 
 def _end_wants(part: Part, end: End, nth: int) -> Iterator[_Want]:
     """Yield that a figure is met on it or a step inside, and broken outside."""
-    inner, outer = ("over", "under") if end.inside == OVER else ("under", "over")
+    inner, outer = _side_word(part, end.inside), _side_word(part, -end.inside)
+    step = "a day" if _is_date(part) else "a step"
     outside = _beyond(part, end, -end.inside)
     if _is_loose(part, end):
         yield _Want(part=part, holds=True, where=f"on {end.words} or {inner} it", nth=nth)
@@ -200,7 +201,7 @@ def _end_wants(part: Part, end: End, nth: int) -> Iterator[_Want]:
         return
     near, on = _near(part, end), _at_side(ON)
     yield _Want(
-        part=part, holds=True, where=f"on {end.words} or a step {inner} it", shows=near, nth=nth,
+        part=part, holds=True, where=f"on {end.words} or {step} {inner} it", shows=near, nth=nth,
         is_side=on,
     )  # fmt: skip
     if not _can_be(part, end, -end.inside):
@@ -210,7 +211,7 @@ def _end_wants(part: Part, end: End, nth: int) -> Iterator[_Want]:
         part=part, holds=False, where=f"{outer} {end.words}", shows=outside, nth=nth, is_side=edge
     )
     yield _Want(
-        part=part, holds=False, where=f"a step {outer} {end.words}", shows=close, nth=nth,
+        part=part, holds=False, where=f"{step} {outer} {end.words}", shows=close, nth=nth,
         is_side=edge, is_error=False,
     )  # fmt: skip
 
@@ -223,10 +224,10 @@ def _equal_wants(part: Part, end: End) -> Iterator[_Want]:
         return
     on = _picks(part, lambda value, figure: value == figure, end)
     yield _Want(part=part, holds=True, where=f"on {end.words}", shows=on, is_side=_at_side(ON))
-    for side, word in ((UNDER, "under"), (OVER, "over")):
+    for side in (UNDER, OVER):
         if _can_be(part, end, side):
             off = _beyond(part, end, side)
-            where = f"{word} {end.words}"
+            where = f"{_side_word(part, side)} {end.words}"
             yield _Want(part=part, holds=False, where=where, shows=off, is_side=_at_side(side))
 
 
@@ -261,6 +262,15 @@ def _reads(said: str) -> Callable[[int, str], bool]:
 
 def _gives(part: Part, wanted: Value) -> Callable[[Laid], bool]:
     return _picks(part, lambda value, _: value == wanted)
+
+
+def _is_date(part: Part) -> bool:
+    return part.ref.fact.dimension is Plain.DATE and part.ref.over is not Over.COUNT
+
+
+def _side_word(part: Part, side: int) -> str:
+    under, over = ("before", "after") if _is_date(part) else ("under", "over")
+    return over if side == OVER else under
 
 
 def _is_loose(part: Part, end: End) -> bool:

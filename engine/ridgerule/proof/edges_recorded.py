@@ -81,6 +81,12 @@ def is_held_against_itself(part: Part) -> bool:
     return any(other.fact == part.ref.fact for other in others)
 
 
+def _named(part: Part) -> frozenset[str]:
+    """Return the facts that a part asks and holds against each other."""
+    refs = (node for node in nodes(part.limit) if isinstance(node, FactRef))
+    return frozenset(ref.fact.full_name for ref in (part.ref, *refs))
+
+
 def best_trial(
     roofs: SmallRoofs, part: Part, nth: int, choices: Choices
 ) -> tuple[Trial | None, bool]:
@@ -128,7 +134,7 @@ def side_case(
                     continue
                 laid = bench.laid(roofs.case(readings, came).given, came)
                 if laid is not None and decides(part, came, bench.outcome(laid, turned)):
-                    return laid.case, True
+                    return bench.lean(laid, turned, keep=_named(part)), True
     # Of a list that leaves nothing out there is no reading to try; elsewhere none could be written.
     bound = bounds_of(part, {})[nth]
     is_list = bool(bound.readings) and not bound.ordered

@@ -247,5 +247,5 @@ def _telling_case(bench: Bench, mutation: Mutation, choices: Choices) -> Case | 
                 continue
             laid = bench.laid(roofs.case(readings, due).given, due)
             if laid is not None and bench.outcome(laid, mutation.check) is not due:
-                return laid.case
+                return bench.lean(laid, mutation.check)
     return None

@@ -192,6 +192,8 @@ def expected(check: Check, here: Situation) -> Outcome | None:
         applies = condition_holds(check.when, here)
         if applies is not True:
             return Outcome.NOT_VERIFIED if applies is None else Outcome.NOT_APPLICABLE
+        if not here[str(check.of)]:
+            return Outcome.NOT_APPLICABLE  # it is stated that there is nothing to have a reading
         met = fact_meets(check.of, check.limit, here)
     except KeyError:  # something that it asks is not known there
         return None

@@ -35,6 +35,7 @@ COLUMNS = (
 NOTE = "note"
 """What the closing rows have for an outcome: they say what the list is, not what to do."""
 
+
 def csv_report(view: View) -> str:
     """Return the punch list of one roof."""
     return csv_reports((view,))

@@ -43,6 +43,10 @@ _MOST_TICKED = 10
 """Words to choose from are ticked up to so many; beyond that the word is written."""
 _WIDEST_GRID = 6
 """Columns that a grid has room for on a page, each side of a fact one of its own."""
+_KEPT_WHOLE = 6
+"""Grids of so many stations or fewer are not parted between two pages."""
+_KEPT_TOGETHER = 2
+"""So many of a stop's questions stay on the page with its heading."""
 _CODES = {
     How.MEASURED: "M",
     How.SEEN: "S",
@@ -149,6 +153,8 @@ def visit_form(plan: VisitPlan) -> str:
         parts=tuple(_parts(plan)),
         codes=tuple((code, how.value) for how, code in _CODES.items()),
         definitions=tuple(_by_element(definitions(plan))),
+        shortest=_KEPT_WHOLE,
+        together=_KEPT_TOGETHER,
         closing=f"{WHAT_IT_IS} {DISCLAIMER}",
     )
 

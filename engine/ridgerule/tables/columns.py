@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from ridgerule.facts import SECTIONS, Element
 from ridgerule.misreadings import Mistake
-from ridgerule.problems import shown, suggestion
+from ridgerule.problems import shown, suggestion, with_article
 from ridgerule.quantities import Dimension, read
 from ridgerule.record import STRUCTURE
 from ridgerule.tables.keys import Part
@@ -105,6 +105,7 @@ TO_BE_READ = ("question", "rule", "written as")
 _BRACKETED = re.compile(r"^(.*\S)\s*\[([^\[\]]*)\]$", re.DOTALL)
 _QUALIFIED = re.compile(r"^\s*([A-Za-z]+)\.(.*)$", re.DOTALL)
 _PARENTHESISED = re.compile(r"^(.*?)\s*\(([^()]*)\)\s*(.*)$", re.DOTALL)
+_AFTER_NAME = re.compile(r"\s*[\[(].*$", re.DOTALL)
 _NOUNS = MappingProxyType({str(element): section for element, section in SECTIONS.items()})
 _NOT_PLACES_OF_THEIR_OWN = ("line", "plane")
 
@@ -219,12 +220,24 @@ class Titles(Struct, frozen=True):
         else:
             known += _READING_ROLES
         kind = "reading" if self.rows == READINGS else str(self.element)
+        name = "_".join(one_spelling(_AFTER_NAME.sub("", text)).split())
         return Mistake(
             f"a column that a table with one {kind} a row can have",
             f"`{shown(text)}`",
-            suggestion("_".join(one_spelling(text).split()), known)
+            self._elsewhere(name)
+            or suggestion(name, known)
             or "say in a mapping file what it is, or that it is to be ignored",
         )
+
+    def _elsewhere(self, name: str) -> str:
+        """Return what to do with a fact that a row of this table is not about."""
+        owners = [element for element in Element if name in self.vocabulary.by_element[element]]
+        if not owners or self.rows == READINGS:
+            return ""
+        hosts = [owner for owner in owners if owner in (Element.LINE, Element.PLANE)]
+        if self.rows == STATIONS and hosts:
+            return f"write {' or '.join(f'`{host}.{name}`' for host in hosts)} for what they lie on"
+        return f"`{name}` belongs to {' or '.join(map(with_article, owners))}"
 
 
 def _no_unit(unit: str, dimension: object) -> Mistake | None:
@@ -242,7 +255,7 @@ def _no_unit(unit: str, dimension: object) -> Mistake | None:
 
 def kind_of_rows(table: str, names: list[str]) -> str:
     """Return what one row is of a table with columns of these names; empty where they don't say."""
-    spelled = {one_spelling(name) for name in names}
+    spelled = {one_spelling(_AFTER_NAME.sub("", name)) for name in names}
     if {"fact", "value"} <= spelled:
         return READINGS
     title = one_spelling(table)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from ridgerule.plain_data import mapping_in, words_in
+from ridgerule.plain_data import MOST_PROBLEMS, mapping_in, words_in
 from ridgerule.problems import Problem
 from ridgerule.record import unknown_reason
 from ridgerule.tables.keys import label_of
@@ -90,8 +90,9 @@ class Draft(Struct):
         self.keys[path] = key or where
 
     def tell(self, where: Location, expected: str, found: str, advice: str) -> None:
-        """Note a problem of a cell."""
-        self.problems.append(Problem(where, expected, found, advice))
+        """Note a problem of a cell; no more of them than are of use."""
+        if len(self.problems) < MOST_PROBLEMS:
+            self.problems.append(Problem(where, expected, found, advice))
 
     def recorded_at(self, path: Path) -> str:
         """Return where the record says what it has at a path, in words."""

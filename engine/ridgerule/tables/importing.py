@@ -173,22 +173,26 @@ def _misnamed(layout: Layout) -> Iterator[Problem]:
 
 def _known(layouts: Sequence[Layout], vocabulary: Vocabulary, into: Document | None) -> Known:
     """Return the places of a record, and those that tables name with their sections."""
-    found: dict[str, set[str]] = {}
     data = mapping_in(into.data) if into is not None else {}
-    for section in PLACE_SECTIONS:
-        for id_ in mapping_in(data.get(section)):
-            found.setdefault(id_, set()).add(section)
-    plain = Known({}, vocabulary)
+    listed = [(s, id_) for s in PLACE_SECTIONS for id_ in mapping_in(data.get(s))]
+    named: list[tuple[str, str]] = []
     for layout in layouts:
-        for section, id_ in _places_of(layout, plain):
-            found.setdefault(id_, set()).add(section)
+        places = [*_places_of(layout, Known({}, vocabulary))]
+        (listed if layout.rows in PLACE_SECTIONS else named).extend(places)
     kinds = {
         id_: words_in(kind)
         for id_, line in mapping_in(data.get("lines")).items()
         if not unknown_reason(kind := mapping_in(line).get("kind"))
     }
-    sections = {id_: frozenset(those) for id_, those in found.items()}
-    return Known(sections, vocabulary, kinds)
+    return Known(_by_id([*listed, *named]), vocabulary, _by_id(listed), kinds)
+
+
+def _by_id(places: Iterable[tuple[str, str]]) -> Mapping[str, frozenset[str]]:
+    """Return the sections of places by their ids."""
+    found: dict[str, set[str]] = {}
+    for section, id_ in places:
+        found.setdefault(id_, set()).add(section)
+    return {id_: frozenset(sections) for id_, sections in found.items()}
 
 
 def _places_of(layout: Layout, known: Known) -> Iterator[tuple[str, str]]:

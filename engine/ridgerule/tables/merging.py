@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from ridgerule.facts import read_value
+from ridgerule.misreadings import Mistake
 from ridgerule.plain_data import items_in, mapping_in
 from ridgerule.problems import InputRejected, shown
 from ridgerule.record import unknown_reason
@@ -28,6 +30,7 @@ from ridgerule.tables.reading_data import (
     words_of,
 )
 from ridgerule.tables.reading_rows import RULEBOOKS
+from ridgerule.units import OFFERED, Dimension
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -35,6 +38,9 @@ if TYPE_CHECKING:
     from ridgerule.documents import Data, Document, Path
     from ridgerule.facts import Fact, Vocabulary
     from ridgerule.tables.reading_data import Parts
+
+
+_NO_UNIT = " without a unit"
 
 
 class _Saying(Struct):
@@ -71,6 +77,11 @@ def merged(
     if draft.problems:
         raise InputRejected(draft.problems)
     return draft
+
+
+def _first_unit(fact: Fact) -> str:
+    """Return a unit that a fact's bare numbers may be meant in."""
+    return OFFERED[fact.dimension][0].strip() if isinstance(fact.dimension, Dimension) else ""
 
 
 class _Merger:
@@ -148,6 +159,10 @@ class _Merger:
             self._put_instead(saying, path, told, before)
 
     def _put_reading(self, saying: _Saying, fact: Fact) -> None:
+        if (mistake := self._mistaken(saying, fact)) is not None:
+            where = saying.parts[Part.VALUE].where
+            self._draft.tell(where, mistake.expected, mistake.found, mistake.advice)
+            return
         usual = Usual.of(fact, self._instruments)
         new = self._new(saying)
         path: Path = (*saying.path, saying.key)
@@ -166,6 +181,25 @@ class _Merger:
             self._put_other_value(saying, path, data_from(new, usual), before)
         else:
             self._put_more(saying, path, fact, usual)
+
+    @staticmethod
+    def _mistaken(saying: _Saying, fact: Fact) -> Mistake | None:
+        """Return why a table's value can't be read, said as whoever made the table can mend it."""
+        told = saying.parts.get(Part.VALUE)
+        if told is None or unknown_reason(told.data):
+            return None
+        if fact.per_side and not saying.side:
+            advice = f"title columns `{fact.name} (S)`, or say it in a column `side`"
+            expected = f"the side that `{fact.name}` is of"
+            return Mistake(expected, f"`{shown(words_of(told.data))}` for both", advice)
+        found = read_value(told.data, fact)
+        if isinstance(found, Mistake) and found.found.endswith(_NO_UNIT):
+            column = f"in the column's title, as in `{saying.what} [{_first_unit(fact)}]`"
+            if told.cells.key is not None:
+                column = "in a column `unit`"
+            advice = f"{found.advice}, or give the unit {column}"
+            return Mistake(found.expected, found.found, advice)
+        return found if isinstance(found, Mistake) else None
 
     @staticmethod
     def _is_other_value(new: Parts, old: Parts, fact: Fact) -> bool:
@@ -246,7 +280,7 @@ class _Merger:
             self._tell_other(saying, told, path, before)
 
     def _tell_other(self, saying: _Saying, told: Told, path: Path, before: Data) -> None:
-        part = f" {told.part} of" if told.part is not Part.VALUE else ""
+        part = f" the `{told.part}` of" if told.part is not Part.VALUE else ""
         said = self._draft.recorded_at(path)
         self._draft.tell(
             told.where,

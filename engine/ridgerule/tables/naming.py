@@ -53,6 +53,8 @@ class Known(Struct, frozen=True):
     sections: Mapping[str, frozenset[str]]
     """By id, the sections that have a place of it."""
     vocabulary: Vocabulary
+    listed: Mapping[str, frozenset[str]] = MappingProxyType({})
+    """The same of those that the record has or a table of places lists."""
     kinds: Mapping[str, str] = MappingProxyType({})
     """Of the record's lines, by id."""
 
@@ -81,9 +83,7 @@ class Known(Struct, frozen=True):
         """
         id_ = " ".join(text.split())
         has = self.sections.get(id_, frozenset())
-        if section in has:
-            return Named(section, id_)
-        if not has and (named := self._labelled(id_, section)) is not None:
+        if id_ not in self.listed and (named := self._labelled(id_, section)) is not None:
             return named
         if section:
             return Named(section, id_)
@@ -109,7 +109,7 @@ class Known(Struct, frozen=True):
         if parted is None or not meant or section not in ("", meant):
             return None
         id_ = parted[3]
-        if parted[2] != "/" and meant not in self.sections.get(id_, frozenset()):
+        if parted[2] != "/" and meant not in self.listed.get(id_, frozenset()):
             return Named(meant, text)
         kind = self.kinds.get(id_, noun)
         if noun in frozenset(LineKind) and kind != noun:

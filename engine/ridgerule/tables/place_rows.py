@@ -46,8 +46,12 @@ class PlaceRows:
                 yield from self._row(row)
 
     def _says_something(self, row: Row) -> bool:
-        """Tell whether any column that is not ignored holds anything in this row."""
-        return any(c.index in row.cells for c in self._layout.columns if c.role is not Role.IGNORED)
+        """Tell whether a row says more than where a station is to be, left to be filled in.
+
+        A numbered station is there though nothing more is said of it, as any other place is.
+        """
+        roles = {Role.STRUCTURE, Role.READING, Role.STATION if self._is_stations else Role.PLACE}
+        return any(row.text(column.index) for column in self._layout.of(*roles))
 
     def _row(self, row: Row) -> Iterator[Told]:
         spot = self._spot(row)
