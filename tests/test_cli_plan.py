@@ -122,6 +122,7 @@ def test_the_form_is_a_page_that_keeps_to_itself(
         assert said in text
     for blank in ("date", "inspector", "weather, wind", "signature", "Notes, hip H1"):
         assert blank in text
+    assert "things, some of them at 29 stations" in text
     assert text.index(CAUTIONS[0]) < text.index("Which thickness is stamped")
     assert text.count("How wide is the open space across the centreline?") == 6  # a grid a line
     assert html.count('class="none"') > 20  # cells of stations at which a fact is not asked

@@ -872,6 +872,17 @@ def test_the_steepest_plane_and_what_narrows_the_plan_are_minded() -> None:
     assert found.mind[-1].endswith("hang on them: line vented (2).")
 
 
+def test_rules_that_count_uncertainty_are_minded() -> None:
+    """Where a rulebook decides by guarded acceptance, instruments have to be written down."""
+    book = rulebook(
+        rule("s", "plane.slope", {"at_least": "3:12"}), decision_rule="guarded acceptance"
+    )
+    told = visit(book, planes={"S": {}}).mind
+    assert any(words.startswith("1 rule counts the uncertainty of readings") for words in told)
+    simple = visit(rulebook(rule("s", "plane.slope", {"at_least": "3:12"})), planes={"S": {}})
+    assert not any("uncertainty" in words for words in simple.mind)
+
+
 def test_a_length_in_feet_stays_what_it_was() -> None:
     """The number of nanometres in a foot is what positions are counted in."""
     assert spread_along(1, length=10 * NM_PER_FOOT, units=Units.INCH) == (5 * NM_PER_FOOT,)

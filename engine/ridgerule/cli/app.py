@@ -50,6 +50,7 @@ LATER: Mapping[str, str] = MappingProxyType(
         "verify": "ridgerule.cli.verify",
         "sign": "ridgerule.cli.sign",
         "book": "ridgerule.cli.book",
+        "survey": "ridgerule.cli.survey",
         "reckon": "ridgerule.cli.reckon",
     }
 )

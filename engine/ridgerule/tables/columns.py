@@ -212,19 +212,26 @@ class Titles(Struct, frozen=True):
         return None, Part.VALUE
 
     def _unknown(self, text: str) -> Mistake:
-        known = [*_ROLES]
-        if self.element is not None:
-            facts = self.vocabulary.by_element[self.element].values()
+        """Return that a title names nothing that this table can have, and what is near to it."""
+        element, name = self.element, text
+        qualified = _QUALIFIED.match(text)
+        if qualified is not None and qualified[1].lower() in frozenset(Element):
+            element, name = Element(qualified[1].lower()), qualified[2]
+        known = [*_ROLES] if element is self.element else []
+        if element is not None:
+            facts = self.vocabulary.by_element[element].values()
             known += [fact.name for fact in facts if fact.derivation is None]
-            known += [*STRUCTURE[self.element], "note", "photo"]
+            known += [*STRUCTURE[element], "note", "photo"]
         else:
             known += _READING_ROLES
+        name = "_".join(one_spelling(_AFTER_NAME.sub("", name)).split())
+        near = suggestion(name, known) if qualified is not None else ""
         kind = "reading" if self.rows == READINGS else str(self.element)
-        name = "_".join(one_spelling(_AFTER_NAME.sub("", text)).split())
         return Mistake(
             f"a column that a table with one {kind} a row can have",
             f"`{shown(text)}`",
-            self._elsewhere(name)
+            near
+            or self._elsewhere(name)
             or suggestion(name, known)
             or "say in a mapping file what it is, or that it is to be ignored",
         )

@@ -86,21 +86,46 @@ def imported(
     Raises `InputRejected` with every cell that can't be read or put in; nothing comes of tables
     with one.
     """
-    told = _told(grids, vocabulary, into, mapped)
+    told, problems = _told(grids, vocabulary, into, mapped)
     begins = grids[0].location() if grids else Location("TABLE")
-    if not told:
+    if not told and not problems:
         advice = "fill in values, or check `--sheet` and the header"
         raise InputRejected([Problem(begins, "readings", "none in these tables", advice)])
     draft = merged(told, into, vocabulary, replace=replace)
-    if into is None and not mapping_in(draft.data.get("roof")).get("id"):
+    _check(draft, vocabulary, begins, problems)
+    return Import(_finished(draft, into), tuple(draft.changes), into)
+
+
+def _check(
+    draft: Draft, vocabulary: Vocabulary, begins: Location, problems: Sequence[Problem]
+) -> None:
+    """Return where a draft is a record; raises `InputRejected` with all that is wrong with it.
+
+    `problems` are those of the cells that it was made of. Of one cell no more is told by whoever
+    comes later.
+    """
+    roof = draft.mapping(("roof",))
+    if not roof.get("id"):
         advice = (
             "add a row with `roof` under `section`, `id` under `fact` and the id under `value`, or "
             "put the tables into a record with `--into`"
         )
-        raise InputRejected([Problem(begins, "the roof's id", "none in these tables", advice)])
-    document = located(draft, begins)
-    read_record(document, vocabulary)
-    return Import(_finished(draft, into), tuple(draft.changes), into)
+        draft.tell(begins, "the roof's id", "none in these tables", advice)
+        roof["id"] = "none"  # so that what else is wrong is told as well
+    found = [*problems]
+    for later in (draft.problems, _problems_of(located(draft, begins), vocabulary)):
+        told = {problem.location for problem in found}
+        found += [problem for problem in later if problem.location not in told]
+    if found:
+        raise InputRejected(sorted(set(found))[:MOST_PROBLEMS])
+
+
+def _problems_of(document: Document, vocabulary: Vocabulary) -> tuple[Problem, ...]:
+    try:
+        read_record(document, vocabulary)
+    except InputRejected as rejected:
+        return rejected.problems
+    return ()
 
 
 def written(done: Import, text: str = "") -> str:
@@ -132,8 +157,11 @@ _MARK = "\ufeff"
 
 def _told(
     grids: Sequence[Grid], vocabulary: Vocabulary, into: Document | None, mapped: Mapped
-) -> list[Told]:
-    """Return all that tables say; raises `InputRejected` with every cell that can't be read."""
+) -> tuple[list[Told], list[Problem]]:
+    """Return all that tables say, and what is wrong with their cells.
+
+    Raises `InputRejected` where a header can't be read: of what is under it nothing can be said.
+    """
     problems: list[Problem] = []
     layouts: list[Layout] = []
     for grid in grids:
@@ -145,6 +173,7 @@ def _told(
             layouts += [layout] if layout is not None else []
     titles = [title for grid in grids for title in titles_in(grid, mapped)]
     problems += unused_titles(mapped, map(one_spelling, titles), titles)
+    has_headers = not problems
     known = _known(layouts, vocabulary, into)
     told: list[Told] = []
     for layout in layouts:
@@ -152,9 +181,9 @@ def _told(
         rows = kind(layout, known, mapped.words)
         told += rows.told()
         problems += [*_misnamed(layout), *rows.problems]
-    if problems:
+    if not has_headers:
         raise InputRejected(sorted(set(problems))[:MOST_PROBLEMS])
-    return told
+    return told, problems
 
 
 _NAMING = (Role.SECTION, Role.PLACE, Role.STATION, Role.SIDE, Role.FACT, Role.UNIT)

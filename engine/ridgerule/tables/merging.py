@@ -14,7 +14,7 @@ from msgspec import Struct
 from ridgerule.facts import read_value
 from ridgerule.misreadings import Mistake
 from ridgerule.plain_data import items_in, mapping_in
-from ridgerule.problems import InputRejected, shown
+from ridgerule.problems import shown
 from ridgerule.record import unknown_reason
 from ridgerule.tables.drafts import Change, Did, Draft, label_at
 from ridgerule.tables.keys import INSTRUMENTS, NOT_SAID, Form, Part, Spot, Told, asked_of
@@ -67,15 +67,13 @@ def merged(
     """Return a record with what tables say put into it, and all that was done to it.
 
     `document` is the record it is put into, None for a new one. With `replace`, a table's reading
-    takes the place of another one that the record has. Raises `InputRejected` with every cell
-    that can't be put in.
+    takes the place of another one that the record has. What can't be put in is among the draft's
+    problems; what can't be read is put in all the same, for the record's reader to tell of.
     """
     base: Data = {"record": 1} if document is None else document.data
     draft = Draft(document, copy.deepcopy(mapping_in(base)), {}, {}, [], [])
     merger = _Merger(draft, vocabulary, told, replace=replace)
     merger.put_in(told)
-    if draft.problems:
-        raise InputRejected(draft.problems)
     return draft
 
 
@@ -162,7 +160,8 @@ class _Merger:
         if (mistake := self._mistaken(saying, fact)) is not None:
             where = saying.parts[Part.VALUE].where
             self._draft.tell(where, mistake.expected, mistake.found, mistake.advice)
-            return
+            if self._draft.node((*saying.path, saying.key)) is not None:
+                return
         usual = Usual.of(fact, self._instruments)
         new = self._new(saying)
         path: Path = (*saying.path, saying.key)

@@ -137,9 +137,9 @@ class Known(Struct, frozen=True):
         found = (self.vocabulary.by_element[each].get(key) for each in elements)
         return [fact for fact in found if fact is not None and fact.derivation is None]
 
-    def roof_key(self, section: str, key: str) -> tuple[str, str]:
+    def roof_key(self, key: str) -> tuple[str, str]:
         """Return where a record keeps a fact of the roof that is named as rulebooks name it."""
         fact = self.vocabulary.by_element[Element.ROOF].get(key)
-        if fact is not None and fact.section and section in ("", ROOF_SECTIONS[0]):
+        if fact is not None and fact.section:
             return fact.section, fact.key
-        return section or ROOF_SECTIONS[0], key
+        return ROOF_SECTIONS[0], key

@@ -9,7 +9,14 @@ from ridgerule.facts import Element
 from ridgerule.misreadings import Mistake
 from ridgerule.problems import Location, Problem, shown
 from ridgerule.tables.columns import Role
-from ridgerule.tables.keys import INSTRUMENTS, PLACE_SECTIONS, PLAIN_SECTIONS, Cells, Spot
+from ridgerule.tables.keys import (
+    INSTRUMENTS,
+    PLACE_SECTIONS,
+    PLAIN_SECTIONS,
+    ROOF_SECTIONS,
+    Cells,
+    Spot,
+)
 from ridgerule.tables.mappings import one_spelling
 from ridgerule.tables.naming import Named
 from ridgerule.tables.station_cells import station_of
@@ -41,9 +48,10 @@ class ReadingSpots:
         """
         element, key = self._fact(row)
         spot = self._spot(row, element, key)
-        if spot is None or spot.section in PLACE_SECTIONS or not key:
-            return None if spot is None else (spot, key)
-        return spot, self._known.roof_key(spot.section, key)[1]
+        if spot is None:
+            return None
+        section, kept_as = self._known.roof_key(key)
+        return spot, kept_as if section == spot.section else key
 
     def names_a_fact(self, row: Row) -> bool:
         """Tell whether a row says which fact it is of."""
@@ -126,9 +134,10 @@ class ReadingSpots:
 
     def _without_place(self, row: Row, section: str, facts: list[Fact]) -> Named | None:
         """Return what a row without an id is about: the roof, or what is kept beside it."""
+        of_roof = all(fact.element is Element.ROOF for fact in facts)
+        if section == ROOF_SECTIONS[0] or (not section and of_roof):
+            return Named(self._known.roof_key(self._fact(row)[1])[0])
         if section in PLAIN_SECTIONS:
             return Named(section)
-        if not section and all(fact.element is Element.ROOF for fact in facts):
-            return Named(self._known.roof_key(section, self._fact(row)[1])[0])
         self.tell(row, Role.PLACE, "a place's id", "none", "write it in every row")
         return None

@@ -15,6 +15,7 @@ from ridgerule.enclosures import compare
 from ridgerule.facts import Element, FactRef
 from ridgerule.quantities import Quantity
 from ridgerule.record import COMPLETE_KEYS
+from ridgerule.rulebook import DecisionRule
 from ridgerule.visit.bringing import needs_lifting
 from ridgerule.visit.gaps import COMPLETE
 
@@ -36,6 +37,7 @@ def mind(
     """Yield what to mind on this visit, what matters most first."""
     yield from _slopes(record)
     yield from _lifting(questions)
+    yield from _guarded(gathered)
     yield from gathered.doubts
     yield from _unjoined(plan, record)
     yield from _unlisted(record, questions)
@@ -68,6 +70,21 @@ def _lifting(questions: Sequence[Question]) -> Iterator[str]:
         yield (
             f"{answers[0].upper()}{answers[1:]} under caps or slates: where no photo from the work "
             "shows it, agree with the owner and the warrantor before anything is lifted."
+        )
+
+
+def _guarded(gathered: Gathered) -> Iterator[str]:
+    """Yield what rules need that count a reading's uncertainty."""
+    counting = {
+        need.check.rule.full_id
+        for need in gathered.needs
+        if need.check is not None and need.check.decision is DecisionRule.GUARDED
+    }
+    if counting:
+        rules = "1 rule counts" if len(counting) == 1 else f"{len(counting)} rules count"
+        yield (
+            f"{rules} the uncertainty of readings: write down each instrument's smallest division "
+            "or its certificate, and beside a reading which instrument it was taken with."
         )
 
 

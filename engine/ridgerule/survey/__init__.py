@@ -1,0 +1,1 @@
+"""Many roofs at once: the same answers as one audit each, decided at the speed of reading them."""
