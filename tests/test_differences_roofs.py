@@ -145,6 +145,7 @@ def test_every_fixture_roof_by_the_code_of_2021_and_2024() -> None:
     old, new = shipped("code/model-residential@2021"), shipped("code/model-residential@2024")
     files = [file for file in sorted(FIXTURES.glob("*/*.yaml")) if "@" not in file.name]
     files = [file for file in files if "broken" not in file.parts]
+    files = [file for file in files if "covering: composite slate" in file.read_text("utf-8")]
     assert len(files) >= 5
     for file in files:
         change, _ = held(file, old, new)

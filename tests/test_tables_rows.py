@@ -81,7 +81,11 @@ NEW = ("hip H1 at 3 ft", "new station", "", "")
 READ = {
     "one station a row": (
         "line,position,gap,note\nH1,3 ft,3 1/16 in,wavers\n",
-        [NEW, ("hip H1 at 3 ft", "added", "gap", "3 1/16 in"), ("hip H1 at 3 ft", "added", "note", "wavers")],
+        [
+            NEW,
+            ("hip H1 at 3 ft", "added", "gap", "3 1/16 in"),
+            ("hip H1 at 3 ft", "added", "note", "wavers"),
+        ],
     ),
     "units in titles": (
         "Line,Position (ft),Gap [in],Cap exposure (mm)\nH1,3,3 1/16,203\n",
@@ -250,24 +254,20 @@ def test_tables_are_read_together() -> None:
 
 
 def test_a_new_record_needs_the_roofs_id_and_is_told_with_the_rest() -> None:
-    """Tables alone make a record if one of them says the roof's id; other slips are told as "
-    "well."""
+    """Tables make a record if one of them says the roof's id; other slips are told as well."""
     text = "section,place,fact,value\nroof,,id,R-9\nplanes,S,slope,7:12\n"
     came = put_in(text, into=None)
     assert came.data == {"record": 1, "roof": {"id": "R-9"}, "planes": {"S": {"slope": "7:12"}}}
     assert told(text.replace("R-9", "").replace("7:12", "7"), into=None) == [
         (
             "t.csv: expected the roof's id; found none in these tables; add a row with `roof` "
-            "under "
-            "`section`, `id` under `fact` and the id under `value`, or put the tables into a "
-            "record with "
-            "`--into`"
+            "under `section`, `id` under `fact` and the id under `value`, or put the tables into a "
+            "record with `--into`"
         ),
         (
-            "row 3, column D: expected a slope of at least 0 and under 90 deg, such as `7:12` "
-            "or `30 "
-            "deg`; found `7` without a unit; write `7:12` or `7 deg`, or give the unit in a column "
-            "`unit`"
+            "row 3, column D: expected a slope of at least 0 and under 90 deg, such as `7:12` or "
+            "`30 deg`; found `7` without a unit; write `7:12` or `7 deg`, or give the unit in a "
+            "column `unit`"
         ),
     ]
 
@@ -284,7 +284,8 @@ def test_stations_alone_make_the_lines_they_lie_on() -> None:
 
 def test_two_stations_of_which_nobody_says_where_they_are_two() -> None:
     """Rows whose position is not known are stations of their own; the same place twice is one."""
-    text = "line,position,gap,cap_exposure\nH1,unknown,3 in,\nH1,unknown,4 in,\nH1,5 ft,3 in,\nH1,60 in,,8 in\n"
+    rows = ("H1,unknown,3 in,", "H1,unknown,4 in,", "H1,5 ft,3 in,", "H1,60 in,,8 in")
+    text = "\n".join(("line,position,gap,cap_exposure", *rows))
     stations = put_in(text).data["lines"]["H1"]["stations"][4:]
     assert stations == [
         {"at": "unknown", "gap": "3 in"},

@@ -10,7 +10,7 @@ import typer
 
 from ridgerule.audit.compile import facts_of
 from ridgerule.audit.engine_facts import engine_vocabulary
-from ridgerule.cli.app import Against, OutputOption, RulebookFolders
+from ridgerule.cli.app import OutputOption, RulebookFolders
 from ridgerule.cli.inputs import Asked, references_against
 from ridgerule.cli.outputs import put, put_bytes
 from ridgerule.documents import load_document
@@ -37,16 +37,31 @@ _WORKBOOK = ".xlsx"
 app = typer.Typer(add_completion=False)
 
 
+AgainstOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--against",
+        metavar="RULEBOOK",
+        help="Rulebook whose own facts there may be too, besides those of the record's: an id, "
+        "id@edition or file. Repeat for several.",
+    ),
+]
+
+
 @app.command(
+    help="Write a record's readings as tables, for a spreadsheet and back.\n\n"
+    "Everything that the record says is in them, and `ridgerule import` makes the same record of "
+    "them; what is left blank, and comments, are not. Whatever a spreadsheet would take for a "
+    "formula begins with an apostrophe, which the import takes off again.",
     epilog="Exit status: 0 written, 2 a file can't be used. Example: "
-    "ridgerule export roof.yaml --output roof.xlsx"
+    "ridgerule export roof.yaml --output roof.xlsx",
 )
 def export(
     record: Annotated[
         Path, typer.Argument(metavar="RECORD", help="Record of a roof, YAML or JSON.")
     ],
     *,
-    against: Against = None,
+    against: AgainstOption = None,
     rulebooks: RulebookFolders = None,
     form: Annotated[
         TableFormat | None,
@@ -58,12 +73,7 @@ def export(
     ] = None,
     output: OutputOption = None,
 ) -> None:
-    """Write a record's readings as tables, for a spreadsheet and back.
-
-    Everything that the record says is in them, and `ridgerule import` makes the same record of
-    them; what is left blank, and comments, are not. Whatever a spreadsheet would take for a
-    formula begins with an apostrophe, which the import takes off again.
-    """
+    """Write a record's readings as tables, for a spreadsheet and back."""
     if output is not None and output.exists() and output.samefile(record):
         told = "a place of the tables' own"
         advice = "choose another place with `--output`"

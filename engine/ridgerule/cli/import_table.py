@@ -14,8 +14,8 @@ import typer
 from msgspec import Struct
 
 from ridgerule.audit.engine_facts import engine_vocabulary
-from ridgerule.cli.app import Against, RulebookFolders
-from ridgerule.cli.export_table import named_in, vocabulary_for
+from ridgerule.cli.app import RulebookFolders
+from ridgerule.cli.export_table import AgainstOption, named_in, vocabulary_for
 from ridgerule.cli.inputs import Asked
 from ridgerule.cli.options import SheetFormat, put_sheet
 from ridgerule.cli.outputs import put
@@ -83,6 +83,11 @@ app = typer.Typer(add_completion=False)
 
 @app.command(
     "import",
+    help="Read readings from tables into a record.\n\n"
+    "A row is a reading, a station, a line, a plane or another place: as `ridgerule export` and "
+    "`ridgerule plan --format csv` write them, or as a mapping file says of a table of one's own. "
+    "A record keeps all that it has, its comments too; readings are added, and changed only with "
+    "`--replace`. Nothing is written unless every cell can be read.",
     epilog="Exit status: 0 written, or shown with `--preview`; 2 a file can't be used. Example: "
     "ridgerule import survey.xlsx --mapping columns.yaml --into roof.yaml --preview",
 )
@@ -94,17 +99,11 @@ def import_(  # noqa: PLR0913 - one parameter an option
     sheets: SheetOption = None,
     replace: ReplaceOption = False,
     preview: PreviewOption = False,
-    against: Against = None,
+    against: AgainstOption = None,
     rulebooks: RulebookFolders = None,
     output: RecordOutputOption = None,
 ) -> None:
-    """Read readings from tables into a record.
-
-    A row is a reading, a station, a line, a plane or another place: as `ridgerule export` and
-    `ridgerule plan --format csv` write them, or as a mapping file says of a table of one's own. A
-    record keeps all that it has, its comments too; readings are added, and changed only with
-    `--replace`. Nothing is written unless every cell can be read.
-    """
+    """Read readings from tables into a record."""
     _refuse_output(output, into)
     files = _Files.read(tables, tuple(sheets or ()), mapping, into)
     told = rulebooks_in(files.grids, files.mapped, engine_vocabulary())
@@ -184,17 +183,25 @@ def _refuse_output(output: Path | None, into: Path | None) -> None:
         told = "a place where no file is yet"
         advice = "choose another place, or put the tables into that record with `--into`"
         where = Location("--output")
-        raise InputRejected([Problem(where, told, f"`{shown(output)}`", advice)])
+        raise InputRejected([Problem(where, told, f"`{_named(output)}`", advice)])
 
 
 def _write(done: Import, text: str, into: Path | None, output: Path | None) -> None:
     """Write the record that came of it, and say on standard error what was done."""
     target = output or into
     if not done.changes and output is None and into is not None:
-        print(f"{shown(into)}: stays as it is; it has all that the tables say", file=sys.stderr)
+        print(f"{_named(into)}: stays as it is; it has all that the tables say", file=sys.stderr)
         return
     put(written(done, text), target)
-    print(f"{shown(target) if target else 'new record'}: {_counts(done)}", file=sys.stderr)
+    print(f"{_named(target) if target else 'new record'}: {_counts(done)}", file=sys.stderr)
+
+
+_LONGEST_NAME = 4096
+
+
+def _named(path: Path) -> str:
+    """Return a path as it is shown: whole, with whatever a terminal would obey spelt out."""
+    return shown(path, most=_LONGEST_NAME)
 
 
 _COUNTED = {
@@ -219,8 +226,8 @@ def _counts(done: Import) -> str:
 
 def _preview(done: Import, tables: Sequence[Path], into: Path | None) -> Sheet:
     """Return what an import would do as a page: what changes first, what is new after it."""
-    names = ", ".join(shown(table) for table in tables)
-    title = f"{names}: into {shown(into)}" if into is not None else f"{names}: a new record"
+    names = ", ".join(shown(table.name) for table in tables)
+    title = f"{names}: into {shown(into.name)}" if into is not None else f"{names}: a new record"
     blocks: list[Block] = [Words(f"{_counts(done)}. Nothing is written with `--preview`.")]
     blocks += _readings("Changed", done, Did.CHANGED)
     blocks += _readings("Open points answered", done, Did.ANSWERED)
@@ -235,7 +242,7 @@ def _places(heading: str, done: Import, did: Did) -> Iterator[Block]:
     found = [change for change in done.changes if change.did is did]
     if found:
         yield Heading(f"{heading} ({len(found):,})")
-        rows = [(done.label(change), str(change.where)) for change in found]
+        rows = [(done.label(change), _cell(change)) for change in found]
         yield Table(("place", "cell"), tuple(rows))
 
 
@@ -255,4 +262,9 @@ def _row(done: Import, change: Change, *, has_before: bool) -> Iterator[str]:
     if has_before:
         yield change.before
     yield change.after
-    yield str(change.where)
+    yield _cell(change)
+
+
+def _cell(change: Change) -> str:
+    """Return the cell that says a change, without the folders its file lies in."""
+    return str(change.where).rpartition("/")[2]

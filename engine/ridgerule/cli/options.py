@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ridgerule.cli.app import OutputOption
-from ridgerule.cli.outputs import put, terminal
+from ridgerule.cli.outputs import put, put_bytes, terminal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,6 +66,17 @@ def put_sheet(sheet: Sheet, form: SheetFormat, output: Path | None) -> None:
     Raises `InputRejected` where the file can't be written.
     """
     put_sheets([sheet], form, output)
+
+
+def put_on_paper(sheets: Sequence[Sheet], output: Path | None) -> None:
+    """Write sheets as one PDF.
+
+    Raises `InputRejected` where what lays pages out is not installed, or the file can't be written.
+    """
+    from ridgerule.reports.pdf import as_pdf  # noqa: PLC0415 - an extra
+    from ridgerule.reports.sheet_html import as_html  # noqa: PLC0415 - only where asked for
+
+    put_bytes(as_pdf(as_html(*sheets)), output)
 
 
 def put_sheets(sheets: Sequence[Sheet], form: SheetFormat, output: Path | None) -> None:

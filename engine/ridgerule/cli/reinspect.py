@@ -12,7 +12,7 @@ import typer
 from ridgerule.cli.app import Against, OutputOption, RulebookFolders, UnitsOption
 from ridgerule.cli.exits import Exit, status_of
 from ridgerule.cli.inputs import Asked, Auditor
-from ridgerule.cli.options import SheetFormat, put_sheet
+from ridgerule.cli.options import SheetFormat, put_on_paper, put_sheet
 from ridgerule.cli.outputs import put
 from ridgerule.enclosures import compare
 from ridgerule.problems import InputRejected, Location, Problem, shown
@@ -39,6 +39,7 @@ class ReinspectionFormat(StrEnum):
     TEXT = "text"
     MARKDOWN = "markdown"
     HTML = "html"
+    PDF = "pdf"
     JSON = "json"
     CSV = "csv"
     JUNIT = "junit"
@@ -125,5 +126,7 @@ def _audited(auditor: Auditor, path: Path, problems: list[Problem]) -> Audit | N
 def _put(view: ReinspectionView, form: ReinspectionFormat, output: Path | None) -> None:
     if form in _DATA:
         put(_DATA[form](view), output)
+    elif form is ReinspectionFormat.PDF:
+        put_on_paper([reinspection_sheet(view)], output)
     else:
         put_sheet(reinspection_sheet(view), SheetFormat(form.value), output)

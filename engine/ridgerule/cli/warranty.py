@@ -13,7 +13,7 @@ from ridgerule.audit.compile import plan_for
 from ridgerule.cli.app import Against, OutputOption, RulebookFolders, UnitsOption
 from ridgerule.cli.exits import Exit
 from ridgerule.cli.inputs import Asked, Auditor
-from ridgerule.cli.options import SheetFormat, put_sheets
+from ridgerule.cli.options import SheetFormat, put_on_paper, put_sheets
 from ridgerule.cli.outputs import put
 from ridgerule.problems import InputRejected, Problem
 from ridgerule.reports.view import Settings
@@ -37,6 +37,7 @@ class WarrantyFormat(StrEnum):
     TEXT = "text"
     MARKDOWN = "markdown"
     HTML = "html"
+    PDF = "pdf"
     JSON = "json"
     CSV = "csv"
     JUNIT = "junit"
@@ -140,5 +141,7 @@ def _reviewed(
 def _put(views: Sequence[WarrantyView], form: WarrantyFormat, output: Path | None) -> None:
     if form in _DATA:
         put(_DATA[form](views), output)
+    elif form is WarrantyFormat.PDF:
+        put_on_paper([warranty_sheet(view) for view in views], output)
     else:
         put_sheets([warranty_sheet(view) for view in views], SheetFormat(form.value), output)
