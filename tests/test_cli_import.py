@@ -14,6 +14,7 @@ from openpyxl import Workbook
 from ridgerule.cli.app import run
 from ridgerule.cli.inputs import Asked, Auditor
 from ridgerule.problems import InputRejected, Problem
+from ridgerule.tables import table_files
 from ridgerule.tables.table_files import A_TABLE
 
 FIXTURES = Path(__file__).parents[1] / "fixtures"
@@ -323,3 +324,40 @@ def test_whatever_stands_in_a_table_it_is_read_or_told(
         assert not found
         assert Auditor(Asked()).audit(roof).findings
     assert all(problem.location.file and problem.found for problem in found)
+
+
+@pytest.mark.parametrize(
+    ("name", "found"),
+    [
+        ("t.xlsm", "a workbook with macros (.xlsm)"),
+        ("t.ods", "a workbook of another kind (.ods)"),
+        ("t.yaml", "`.yaml`"),
+        ("t", "a name without an ending"),
+    ],
+)
+def test_files_that_are_no_tables_are_told(name: str, found: str, tmp_path: Path) -> None:
+    """A table is told by its ending; others are told with how to save them instead."""
+    path = table(tmp_path, "a,b\n", name)
+    assert told(["import", path]) == [
+        f"{path}: expected {A_TABLE}; found {found}; save it as .xlsx, or as CSV UTF-8"
+    ]
+
+
+def test_a_table_that_is_too_large_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file of more bytes than any table of readings has is not read."""
+    monkeypatch.setattr(table_files, "MOST_BYTES", 1 << 20)
+    path = table(tmp_path, "x" * (2 << 20))
+    assert told(["import", path]) == [
+        f"{path}: expected a file of at most 1 MiB; found a larger one; split the table"
+    ]
+
+
+def test_a_record_that_is_none_is_told_before_its_tables(tmp_path: Path) -> None:
+    """What is wrong with the record itself is told with its own lines."""
+    roof = tmp_path / "roof.yaml"
+    roof.write_text("record: 1\nroof: {id: T-1, covering: slat}\n", encoding="utf-8")
+    (problem,) = told(["import", table(tmp_path, SURVEY), "--into", str(roof)])
+    assert problem.startswith(f"{roof}:2:27: expected one of `composite slate`")
+    roof.write_text("rulebook: a/b\n", encoding="utf-8")
+    (problem,) = told(["import", table(tmp_path, SURVEY), "--into", str(roof)])
+    assert "expected a record" in problem
